@@ -1,0 +1,24 @@
+"""The one tree of errors that a person may read.
+
+Every message is one plain sentence: what is wrong, where, and what to do.
+"""
+
+from difflib import get_close_matches
+
+
+class PlainError(Exception):
+    """Something a person can put right; its text is shown as it stands."""
+
+
+class UnknownNameError(PlainError, LookupError):
+    """A name that the job does not hold; the nearest known one is offered."""
+
+    def __init__(self, what: str, name: str, known: list[str]) -> None:
+        near = get_close_matches(name, known, n=1, cutoff=0.5)
+        if near:
+            hint = f"did you mean “{near[0]}”?"
+        elif known:
+            hint = "known: " + ", ".join(known[:8]) + ("…" if len(known) > 8 else "") + "."
+        else:
+            hint = "there is none yet."
+        super().__init__(f"No {what} is called “{name}”; {hint}")

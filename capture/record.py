@@ -1,0 +1,221 @@
+"""What people note at the walkthrough: walls, photos, marks and tape readings, just as they were given.
+
+Nothing here is computed. The measured survey (`capture.survey`) is worked out from it, again and again.
+"""
+
+from enum import StrEnum
+from fractions import Fraction
+from typing import Annotated, Literal, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from capture.lengths import Length
+
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+Note = Annotated[str, Field(max_length=2000)]
+
+
+class Record(BaseModel):
+    """Base of all stored records: never changed in place, no unknown keys, no NaN."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Kind(StrEnum):
+    """What a mark marks."""
+
+    RECEPTACLE = "receptacle"
+    SWITCH = "switch"
+    THERMOSTAT = "thermostat"
+    REGISTER = "register"
+    RETURN_GRILLE = "return grille"
+    JACK = "jack"
+    ACCESS_PANEL = "access panel"
+    CASING_EDGE = "casing edge"
+    WINDOW = "window"
+    WALL_END = "wall end"
+    FLOOR_POINT = "floor point"
+    LEVEL_POINT = "level point"
+    STUD = "stud"
+    DAMAGE = "damage"
+    OTHER = "other"
+    IN_FRONT = "in front"
+
+
+class Shape(StrEnum):
+    """How a mark lies on the wall."""
+
+    RECTANGLE = "rectangle"  # marked by its centre or by opposite corners
+    UPRIGHT = "upright line"  # an edge that runs up the wall: one or more points on it
+    POINT = "point"
+    OUTLINE = "outline"  # a polygon of pixels in one photo; not measured
+
+
+class Trait(NamedTuple):
+    """What is usual for a kind: shape, how proud its face stands (in, common practice), and how unsure that is."""
+
+    shape: Shape
+    projection: Fraction
+    projection_sd: float
+    blocks: bool  # can stand in the way of a member
+    wired: bool = False
+
+
+TRAITS: dict[Kind, Trait] = {
+    Kind.RECEPTACLE: Trait(Shape.RECTANGLE, Fraction(5, 32), 1 / 16, True, True),
+    Kind.SWITCH: Trait(Shape.RECTANGLE, Fraction(5, 32), 1 / 16, True, True),
+    Kind.THERMOSTAT: Trait(Shape.RECTANGLE, Fraction(1), 1 / 4, True, True),
+    Kind.REGISTER: Trait(Shape.RECTANGLE, Fraction(1, 4), 1 / 8, True),
+    Kind.RETURN_GRILLE: Trait(Shape.RECTANGLE, Fraction(1, 4), 1 / 8, True),
+    Kind.JACK: Trait(Shape.RECTANGLE, Fraction(5, 32), 1 / 16, True, True),
+    Kind.ACCESS_PANEL: Trait(Shape.RECTANGLE, Fraction(1, 8), 1 / 16, True),
+    Kind.CASING_EDGE: Trait(Shape.UPRIGHT, Fraction(11, 16), 1 / 16, False),
+    Kind.WINDOW: Trait(Shape.RECTANGLE, Fraction(11, 16), 1 / 16, False),
+    Kind.WALL_END: Trait(Shape.UPRIGHT, Fraction(0), 0.0, False),
+    Kind.FLOOR_POINT: Trait(Shape.POINT, Fraction(0), 0.0, False),
+    Kind.LEVEL_POINT: Trait(Shape.POINT, Fraction(0), 0.0, False),
+    Kind.STUD: Trait(Shape.UPRIGHT, Fraction(0), 0.0, False),
+    Kind.DAMAGE: Trait(Shape.RECTANGLE, Fraction(0), 0.0, False),
+    Kind.OTHER: Trait(Shape.RECTANGLE, Fraction(0), 1 / 8, True),
+    Kind.IN_FRONT: Trait(Shape.OUTLINE, Fraction(0), 0.0, False),
+}
+
+PLATE_WIDTH = Fraction(11, 4)  # ANSI/NEMA WD 6 as reported: one gang 2.75 × 4.50 in
+PLATE_HEIGHT = Fraction(9, 2)
+GANG_SPACING = Fraction(29, 16)  # 1.8125 in from gang to gang
+
+
+def plate_width(gangs: int) -> Fraction:
+    """Width of a standard plate, inches: 2.75 + 1.8125 (n - 1), ANSI/NEMA WD 6 as reported."""
+    return PLATE_WIDTH + GANG_SPACING * (gangs - 1)
+
+
+class At(StrEnum):
+    """Which point of a mark a sight is on."""
+
+    CENTRE = "centre"
+    TOP_LEFT = "top left"
+    TOP_RIGHT = "top right"
+    BOTTOM_LEFT = "bottom left"
+    BOTTOM_RIGHT = "bottom right"
+    POINT = "point"  # on an upright line, a floor or level point, or the next corner of an outline
+    STOOL = "stool"  # anywhere on the top edge of a window's stool
+    APRON = "apron"  # anywhere on the bottom edge of a window's apron
+
+
+class Sight(Record):
+    """One tap: a pixel of a photo as stored upright, the centre of the first pixel at (0, 0)."""
+
+    photo: Name
+    u: float
+    v: float
+    at: At = At.CENTRE
+    sd: Annotated[float, Field(gt=0, le=200)] | None = None  # pixels; None takes the usual thumb
+
+
+class Side(StrEnum):
+    """Left or right as one faces the wall."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class Mark(Record):
+    """Something on the wall, as it was pointed out or taped."""
+
+    name: Name  # unique in its wall, such as "receptacle 1"
+    kind: Kind
+    sights: tuple[Sight, ...] = ()
+    width: Length | None = None  # as taped; None where it is seen or usual
+    height: Length | None = None
+    gangs: Annotated[int, Field(ge=1, le=10)] = 1
+    projection: Length | None = None  # None takes the usual one of its kind
+    side: Side | None = None  # wall end: which end; casing edge: which side its opening is on
+    stud_side: Side | None = None  # on which side of the box the stud stands; None is not known
+    cable_slack: Length | None = None  # how far the cable lets the box move; None is not known
+    note: Note = ""
+
+    @property
+    def proud(self) -> Fraction:
+        """How far its face stands off the wall, inches."""
+        return TRAITS[self.kind].projection if self.projection is None else self.projection
+
+    @property
+    def proud_sd(self) -> float:
+        """How unsure that is, one standard deviation in inches; a measured projection is good to 1/64."""
+        return TRAITS[self.kind].projection_sd if self.projection is None else 1 / 64
+
+
+class Along(StrEnum):
+    """How a tape lay."""
+
+    ACROSS = "across"
+    UP = "up"
+    STRAIGHT = "straight"
+
+
+class Tape(Record):
+    """A tape reading between two named points of a wall.
+
+    Points: ``left end``, ``right end``, ``floor``, ``card 3``, a mark (its centre), or a mark's edge such as
+    ``receptacle 1 left``.
+    """
+
+    start: Name
+    end: Name
+    length: Length
+    along: Along
+    sd: Annotated[float, Field(gt=0, le=12)] | None = None  # inches; None takes the usual for its length
+    check_only: bool = False  # held back: told against the prediction, never used
+
+
+class Photo(Record):
+    """A photo of a wall: the original lies untouched in the job's photos folder."""
+
+    name: Name  # as the person calls it
+    file: Name  # its file name in photos/
+    caption: Note = ""
+    record_only: bool = False  # documents a condition; not measured
+
+
+class EndKind(StrEnum):
+    """How the wainscot ends at one end of a wall."""
+
+    INSIDE_CORNER = "inside corner"
+    OUTSIDE_CORNER = "outside corner"
+    BULLNOSE = "bullnose corner"
+    CASING = "casing"
+    OPEN = "open end"
+
+
+class Wall(Record):
+    """One wall of a room, seen from inside the room: x runs right from its left end, y up from the floor."""
+
+    name: Name
+    left: EndKind = EndKind.INSIDE_CORNER
+    right: EndKind = EndKind.INSIDE_CORNER
+    bullnose_radius: Length | None = None
+    width: Length | None = None  # taped, end to end; the flat part where an end is a bullnose
+    ceiling: Length | None = None  # taped height
+    photos: tuple[Photo, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    tapes: tuple[Tape, ...] = ()
+    note: Note = ""
+
+
+class Room(Record):
+    """A room's walls in order round it, left to right as one stands inside."""
+
+    name: Name
+    walls: tuple[Wall, ...] = ()
+
+
+class PrintRun(Record):
+    """Cards printed together share one printed scale; the bars read on a sheet say what it is."""
+
+    name: Name = "first"
+    across: Length | None = None  # the 6 in bar as read
+    up: Length | None = None  # the 9 in bar as read
+
+
+Units = Literal["in", "mm"]

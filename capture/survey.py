@@ -1,0 +1,105 @@
+"""What stands on each wall now: every place in wall inches, with its plus-or-minus and where it comes from.
+
+Frame: x runs right from the wall's left end, y up from the finished floor, z out of the wall into the room.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from capture.lengths import Measured
+from capture.record import TRAITS, EndKind, Kind, Mark, Shape
+
+
+@dataclass(frozen=True)
+class Feature:
+    """One thing on the wall.
+
+    Rectangles have all four edges; an upright line has `left` equal to `right`; a point `bottom` equal to
+    `top` too. An edge that was never measured is None.
+    """
+
+    mark: Mark
+    left: Measured | None
+    right: Measured | None
+    bottom: Measured | None
+    top: Measured | None
+    stool: Measured | None = None  # windows: top of the stool
+    apron: Measured | None = None  # windows: bottom of the apron
+    assumed: tuple[str, ...] = ()  # what was taken for granted, in plain words
+
+    @property
+    def name(self) -> str:
+        """The mark's name."""
+        return self.mark.name
+
+    @property
+    def kind(self) -> Kind:
+        """The mark's kind."""
+        return self.mark.kind
+
+    @property
+    def blocks(self) -> bool:
+        """Whether it can stand in the way of a member."""
+        return TRAITS[self.kind].blocks
+
+    @property
+    def rectangle(self) -> bool:
+        """Whether it has a measured extent in both directions."""
+        return TRAITS[self.kind].shape is Shape.RECTANGLE and None not in (self.left, self.right, self.bottom, self.top)
+
+    @property
+    def across(self) -> Measured | None:
+        """Its centre across the wall."""
+        return _middle(self.left, self.right)
+
+    @property
+    def up(self) -> Measured | None:
+        """Its centre above the floor."""
+        return _middle(self.bottom, self.top)
+
+
+def _middle(low: Measured | None, high: Measured | None) -> Measured | None:
+    # Both edges of one mark share nearly all their error (camera and scale), so the larger sd is the honest one.
+    if low is None or high is None:
+        return None
+    return Measured((low.value + high.value) / 2, max(low.sd, high.sd), low.source)
+
+
+class Grade(StrEnum):
+    """How much a finding matters."""
+
+    STOP = "stop"  # nothing that depends on it can be trusted
+    WARN = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something the program noticed: a stable code, a place, a sentence and what to do."""
+
+    code: str
+    place: str
+    sentence: str
+    remedy: str = ""
+    grade: Grade = Grade.WARN
+
+
+@dataclass(frozen=True)
+class WallSurvey:
+    """One wall as it stands."""
+
+    name: str
+    left: EndKind
+    right: EndKind
+    width: Measured | None
+    features: tuple[Feature, ...]
+    ceiling: Measured | None = None
+    level: str = ""  # what told level, in plain words
+    findings: tuple[Finding, ...] = field(default=())
+
+    def feature(self, name: str) -> Feature:
+        """The feature of that name; KeyError if there is none."""
+        for feature in self.features:
+            if feature.name == name:
+                return feature
+        raise KeyError(name)
