@@ -1,0 +1,153 @@
+"""The least-squares adjustment: every camera, card and marked place of one wall, from all observations at once.
+
+Observations: saddle points and sights in pixels, tape readings, and what is known beforehand, each with its own
+standard deviation. Symbols follow Mikhail & Gracie, *Analysis and Adjustment of Survey Measurements* (1981):
+v residuals, Q_xx cofactors of the unknowns (here scaled to covariances), r redundancy numbers.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from capture.camera import Camera, meet_plane, project_with_derivatives
+from capture.equations import labels, observation_blocks
+from capture.net import CORNER_SD, Net, Shot, Slots
+
+Array = NDArray[np.float64]
+
+CORNER_FLOOR = 0.02  # px: no photo is believed better than this
+CORNER_WEIGHT = 8.0  # how many observations the beforehand value counts for
+
+
+@dataclass(frozen=True)
+class Solution:
+    """The outcome: estimates with their covariance, and how the observations agree."""
+
+    net: Net  # with the corner noise as estimated
+    unknowns: Array  # (P,)
+    covariance: Array  # (P, P)
+    residuals: Array  # (M,) v over sd
+    redundancy: Array  # (M,) r, 0 to 1 each
+    labels: tuple[str, ...]  # what each observation is
+    stopped: str  # how the solver stopped
+    converged: bool
+
+    @property
+    def slots(self) -> Slots:
+        """Where each unknown lies."""
+        return Slots.of(self.net)
+
+    def shot_index(self, shot: str) -> int:
+        """Place of a photo in the net; KeyError if it has none."""
+        names = [s.name for s in self.net.shots]
+        if shot not in names:
+            raise KeyError(shot)
+        return names.index(shot)
+
+    def camera(self, shot: str) -> Camera:
+        """The solved camera of a photo; KeyError if it has none."""
+        i = self.shot_index(shot)
+        s = self.net.shots[i]
+        return Camera(s.size, self.unknowns[self.slots.lens(s.lens)], self.unknowns[self.slots.pose(i)])
+
+    def coordinate(self, form: Array, shift: float) -> tuple[float, float]:
+        """Value and standard deviation [in] of a linear function (S,) of the coordinates."""
+        q = self.slots.q
+        return float(form @ self.unknowns[q] + shift), float(
+            np.sqrt(np.maximum(form @ self.covariance[q, q] @ form, 0.0))
+        )
+
+    def locate(self, shot: str, pixels: Array, z: Array, tap_sd: float = 0.0) -> tuple[Array, Array]:
+        """Wall places of pixels in a photo.
+
+        Parameters
+        ----------
+        shot
+            The photo's name.
+        pixels : (N, 2) px
+        z : (N,) in, how proud each point's face is
+        tap_sd
+            Standard deviation of the pixels themselves, px.
+
+        Returns
+        -------
+        xy : (N, 2) in
+        covariance : (2N, 2N) in², of (x1, y1, x2, y2, ...)
+
+        Notes
+        -----
+        From F(X, θ) - p = 0: dX = -(∂F/∂X)⁻¹ (∂F/∂θ dθ - dp), with X the two wall coordinates.
+        """
+        i = self.shot_index(shot)
+        lens, pose = self.slots.lens(self.net.shots[i].lens), self.slots.pose(i)
+        X = meet_plane(self.unknowns[lens], self.unknowns[pose], pixels, z)
+        _, d_lens, d_pose, d_X = project_with_derivatives(self.unknowns[lens], self.unknowns[pose], X)
+        inverse = np.linalg.inv(d_X[:, :, :2])
+        J = np.zeros((len(X), 2, self.slots.size))
+        J[:, :, lens] = -inverse @ d_lens
+        J[:, :, pose] = -inverse @ d_pose
+        flat = J.reshape(-1, self.slots.size)
+        covariance = flat @ self.covariance @ flat.T
+        for n, block in enumerate(inverse):
+            covariance[2 * n : 2 * n + 2, 2 * n : 2 * n + 2] += tap_sd**2 * block @ block.T
+        return X[:, :2], covariance
+
+
+def adjust(net: Net, rounds: int = 3) -> Solution:
+    """Solve the net, then again with each photo's corner noise as its residuals tell it.
+
+    The noise of a photo is (ν₀ σ₀² + Σ v²) / (ν₀ + Σ r): the beforehand value counts for `CORNER_WEIGHT`
+    observations, and it never falls below `CORNER_FLOOR`.
+    """
+    solution = _solve(net, _start(net))
+    for _ in range(rounds):
+        net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))
+        solution = _solve(net, solution.unknowns)
+    return solution
+
+
+def _reweighted(shot: Shot, solution: Solution) -> Shot:
+    mine = np.array([label == f"corner in {shot.name}" for label in solution.labels])
+    v = solution.residuals[mine] * shot.corner_sd
+    degrees = CORNER_WEIGHT + float(solution.redundancy[mine].sum())
+    variance = (CORNER_WEIGHT * CORNER_SD**2 + float(v @ v)) / degrees
+    return replace(shot, corner_sd=max(float(np.sqrt(variance)), CORNER_FLOOR))
+
+
+def _start(net: Net) -> Array:
+    poses = [s.pose for s in net.shots]
+    return np.concatenate(
+        [net.lens_mean.ravel(), *poses, net.card_start.ravel(), net.print_mean, net.coordinates.start]
+    ).astype(float)
+
+
+def _solve(net: Net, start: Array) -> Solution:
+    blocks = observation_blocks(net)
+
+    def residuals(unknowns: Array) -> Array:
+        return np.concatenate([block(unknowns)[0] for block in blocks])
+
+    def jacobian(unknowns: Array) -> Array:
+        return np.concatenate([block(unknowns)[1] for block in blocks])
+
+    found = least_squares(
+        residuals, start, jac=jacobian, x_scale="jac", method="trf", xtol=1e-12, ftol=1e-12, gtol=1e-12
+    )
+    J = jacobian(found.x)
+    # Columns differ by ten powers of ten (radians, pixels, inches): scale them before the QR decomposition.
+    scale = np.linalg.norm(J, axis=0)
+    scale[scale == 0] = 1.0
+    R_inverse = np.linalg.inv(np.linalg.qr(J / scale, mode="r"))
+    half = R_inverse / scale[:, None]
+    return Solution(
+        net=net,
+        unknowns=np.asarray(found.x),
+        covariance=half @ half.T,
+        residuals=np.asarray(found.fun),
+        redundancy=1.0 - np.einsum("ij,ij->i", J @ half, J @ half),
+        labels=labels(net),
+        stopped=str(found.message),
+        converged=bool(found.success),
+    )

@@ -1,0 +1,131 @@
+"""Start values without any hint: where each camera stood and where each card hangs, good enough to converge.
+
+A flat card seen at a slant has two poses that look nearly alike (Collins & Bartoli 2014, IPPE). A wall with
+several cards decides: in the true one, the other cards come out as flat, rigid cards of the right size.
+A card that no pose of the wall explains does not hang on this wall.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from capture import cards
+from capture.camera import meet_plane
+from capture.detect import CardSighting
+
+Array = NDArray[np.float64]
+
+FITS = 0.35  # in RMS: a card that hangs on the wall fits it within this though the lens is still rough
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A first pose of a camera, and the places of the cards that it explains."""
+
+    pose: Array  # (6,) wall to camera
+    places: dict[int, Array]  # number: x, y [in], angle [rad]
+    strangers: tuple[int, ...]  # cards that do not lie in this wall
+    miss: float  # in RMS over the cards it explains
+
+
+def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) -> Stand:
+    """The best first pose for one photo, in the frame of card `datum`.
+
+    Parameters
+    ----------
+    sightings
+        At least one card.
+    lens : (5,) px
+    datum
+        Number of the card whose middle is the origin and whose up is up, if this photo's wall holds it.
+
+    Returns
+    -------
+    Stand
+        The pose that explains most cards; among those, the one that fits best.
+    """
+    stands = [_judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
+    most = max(len(s.places) for s in stands)
+    best = min((s for s in stands if len(s.places) == most), key=lambda s: s.miss)
+    return moved(best, best.places[datum if datum in best.places else min(best.places)])
+
+
+def joined_stand(sightings: tuple[CardSighting, ...], lens: Array, known: dict[int, Array]) -> Stand | None:
+    """A first pose in the frame of cards whose places are known, or None where the photo shares none of them."""
+    shared = [s for s in sightings if s.number in known]
+    if not shared:
+        return None
+    stands = []
+    for card in shared:
+        for pose in _poses(card, lens):
+            stand = _judge(pose, sightings, lens)
+            if card.number in stand.places:
+                stands.append(moved(stand, stand.places[card.number], known[card.number]))
+    if not stands:
+        return None
+    return min(stands, key=lambda s: _disagreement(s, known))
+
+
+def _disagreement(stand: Stand, known: dict[int, Array]) -> float:
+    apart = [
+        np.hypot(*(stand.places[n] - known[n])[:2]) if n in stand.places else 20.0
+        for n in known
+        if n in stand.places or n in stand.strangers
+    ]
+    return float(np.mean(apart)) + stand.miss
+
+
+def _poses(card: CardSighting, lens: Array) -> list[Array]:
+    """Both poses of a single card, each (6,), card frame to camera."""
+    K = np.array([[lens[0], 0, lens[1]], [0, lens[0], lens[2]], [0, 0, 1]])
+    nominal = cards.saddle_points()[card.which]
+    flat = np.column_stack([nominal, np.zeros(len(nominal))])
+    distortion = np.array([lens[3], lens[4], 0.0, 0.0])
+    _, rvecs, tvecs, _ = cv2.solvePnPGeneric(flat, card.points, K, distortion, flags=cv2.SOLVEPNP_IPPE)
+    return [np.concatenate([np.ravel(r), np.ravel(t)]) for r, t in zip(rvecs, tvecs, strict=True) if np.ravel(t)[2] > 0]
+
+
+def _judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stand:
+    places: dict[int, Array] = {}
+    strangers, square = [], 0.0
+    for card in sightings:
+        place, miss = _lay(card, lens, pose)
+        if miss <= FITS:
+            places[card.number] = place
+            square += miss**2
+        else:
+            strangers.append(card.number)
+    return Stand(pose, places, tuple(strangers), float(np.sqrt(square / max(len(places), 1))))
+
+
+def _lay(card: CardSighting, lens: Array, pose: Array) -> tuple[Array, float]:
+    """The card's place in the plane of `pose` as a rigid card, and how badly it fits, in RMS.
+
+    Rigid motion in the plane by complex numbers: angle = arg Σ conj(a) b over centred points.
+    """
+    seen = meet_plane(lens, pose, card.points)[:, :2]
+    nominal = cards.saddle_points()[card.which]
+    a = nominal - nominal.mean(axis=0)
+    b = seen - seen.mean(axis=0)
+    angle = np.angle(np.vdot(a @ [1, 1j], b @ [1, 1j]))
+    c, s = np.cos(angle), np.sin(angle)
+    turn = np.array([[c, -s], [s, c]])
+    at = seen.mean(axis=0) - turn @ nominal.mean(axis=0)
+    miss = float(np.sqrt(np.mean(np.sum((nominal @ turn.T + at - seen) ** 2, axis=1))))
+    behind = (pose[3:] @ cv2.Rodrigues(pose[:3])[0][:, 2]) > 0  # the camera must stand in the room
+    return np.array([*at, angle]), float("inf") if behind or not np.isfinite(miss) else miss
+
+
+def moved(stand: Stand, old: Array, new: Array | None = None) -> Stand:
+    """The same stand in another frame: what lies at `old` (x, y, angle) shall lie at `new`, or at the origin."""
+    new = np.zeros(3) if new is None else new
+    turn = new[2] - old[2]
+    c, s = np.cos(turn), np.sin(turn)
+    T = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
+    shift = np.array([*new[:2], 0]) - T @ np.array([*old[:2], 0])
+    R = np.asarray(cv2.Rodrigues(stand.pose[:3])[0], float) @ T.T
+    pose = np.concatenate([np.ravel(cv2.Rodrigues(R)[0]), stand.pose[3:] - R @ shift])
+    places = {n: np.array([*(T[:2, :2] @ p[:2] + shift[:2]), p[2] + turn]) for n, p in stand.places.items()}
+    return Stand(pose, places, stand.strangers, stand.miss)
