@@ -73,6 +73,15 @@ def project_with_derivatives(lens: Array, pose: Array, points: Array) -> tuple[A
     return pixels, d_lens, d_pose, d_Xc @ R
 
 
+def project(lens: Array, pose: Array, points: Array) -> Array:
+    """Pixels (N, 2) of wall points (N, 3), without the derivatives: for pictures, where points are millions."""
+    f, cx, cy, k1, k2 = lens
+    Xc = points @ rotation(pose[:3])[0].T + pose[3:]
+    xy = Xc[:, :2] / Xc[:, 2:]
+    r2 = np.einsum("ni,ni->n", xy, xy)
+    return np.asarray((f * (1.0 + r2 * (k1 + r2 * k2)))[:, None] * xy + (cx, cy))
+
+
 def undistort(lens: Array, pixels: Array) -> Array:
     """Ideal image coordinates (N, 2), x/z and y/z in the camera frame, of pixels (N, 2): Newton on the radius."""
     f, cx, cy, k1, k2 = lens
@@ -124,7 +133,7 @@ class Camera:
 
     def project(self, points: Array) -> Array:
         """Pixels (N, 2) of wall points (N, 3) in inches."""
-        return project_with_derivatives(self.lens, self.pose, np.asarray(points, float))[0]
+        return project(self.lens, self.pose, np.asarray(points, float))
 
     def meet(self, pixels: Array, z: Array | float = 0.0) -> Array:
         """Wall points (N, 3) where the rays of pixels (N, 2) meet the plane z inches off the wall."""

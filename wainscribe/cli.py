@@ -1,24 +1,397 @@
-"""The command line: each command parses, calls one action, and prints."""
+"""The command line: each command parses, calls one action, and prints.
 
+Results go to standard output, what is said to a person to standard error. Exit status 0 done, 1 could not be
+done (one line says why and what to do), 2 wrong use.
+"""
+
+import csv
+import json
+import sys
+from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import click
+import numpy as np
 
+from capture.cards import LARGEST_NUMBER
+from capture.errors import PlainError
+from capture.lengths import Unit, show_length, show_spread
+from capture.record import TRAITS, Along, At, EndKind, Kind, Mark, Shape, Side, Sight, Tape
+from capture.survey import Feature, Finding
 from report.cardsheet import PAPERS, cards_pdf
+from wainscribe import actions, told
+from wainscribe.demo import make_demo
+from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.papers import make_papers
+from wainscribe.params import LENGTH, PIXEL, SETTING
 
 
-@click.group()
+class PlainCommands(click.Group):
+    """Turns every plain error into its one sentence and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command."""
+        try:
+            return super().invoke(ctx)
+        except PlainError as error:
+            raise click.ClickException(str(error)) from None
+
+
+def say(text: str) -> None:
+    """Say something to the person."""
+    click.echo(text, err=True)
+
+
+def tell_findings(findings: Sequence[Finding]) -> None:
+    """Say what the program noticed, with what to do."""
+    for finding in findings:
+        say(f"{finding.grade}: {finding.sentence} {finding.remedy}".rstrip())
+
+
+def answer(data: Any) -> None:
+    """Print a result as JSON."""
+    click.echo(json.dumps(data, indent=1, allow_nan=False))
+
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
+
+
+@click.group(cls=PlainCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="wainscribe")
 def main() -> None:
-    """Measure walls from photographs, plan wainscot on them, make the papers."""
+    """Measure walls from photographs with printed cards, plan wainscot on them, and make the papers."""
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("demo-job"))
+def demo(folder: Path) -> None:
+    """Make the demo job in a new FOLDER, start to papers."""
+    papers = make_demo(folder, say)
+    say(f"The papers of the demo job lie in {papers[0].parent}; start with {papers[0].name}.")
 
 
 @main.command()
 @click.option("--paper", type=click.Choice(sorted(PAPERS)), default="letter", show_default=True)
-@click.option("--first", type=click.IntRange(1, 586), default=1, show_default=True, help="Number of the first card.")
-@click.option("--last", type=click.IntRange(1, 586), default=12, show_default=True, help="Number of the last card.")
+@click.option("--first", type=click.IntRange(1, LARGEST_NUMBER), default=1, show_default=True, help="First card.")
+@click.option("--last", type=click.IntRange(1, LARGEST_NUMBER), default=12, show_default=True, help="Last card.")
 @click.option("--print-run", default="first", show_default=True, help="Name printed on each card of this print run.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), default=Path("cards.pdf"), show_default=True)
 def cards(paper: str, first: int, last: int, print_run: str, output: Path) -> None:
     """Make reference cards to print, one a page, at true scale."""
-    output.write_bytes(cards_pdf(range(first, last + 1), PAPERS[paper], print_run))
-    click.echo(f"Cards {first} to {last} are in {output}. Print at 100 %.", err=True)
+    if last < first:
+        raise click.UsageError(f"--last {last} comes before --first {first}.")
+    with plain_disk_errors(output):
+        write_whole(output, cards_pdf(range(first, last + 1), PAPERS[paper], print_run))
+    say(f"Cards {first} to {last} are in {output}. Print at 100 %, then read the check bar on one sheet.")
+
+
+@main.command()
+@JOB
+@click.option("--name", help="What the papers call the job; the folder's name if not given.")
+def new(job: Path, name: str | None) -> None:
+    """Make a new job folder."""
+    actions.new_job(job, name or job.resolve().name)
+    say(f"{job} is ready; add its walls in order round the room with “wainscribe wall”.")
+
+
+@main.command()
+@JOB
+@click.argument("settings", type=SETTING, nargs=-1, required=True)
+def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
+    """Say what the papers should know of the job.
+
+    KEY=VALUE with the keys name, address, customer, installer, date, year_built, units (in or mm), paper (letter
+    or a4).
+    """
+    actions.set_about(JobFolder(job), dict(settings))
+
+
+@main.command("print-run")
+@JOB
+@click.option("--name", default="first", show_default=True)
+@click.option("--across", type=LENGTH, help="What the 6 in bar reads.")
+@click.option("--up", type=LENGTH, help="What the 9 in between the left targets read.")
+def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None) -> None:
+    """Note what the check bars on one card read."""
+    actions.set_print_run(JobFolder(job), name, across, up)
+
+
+ENDS = click.Choice([kind.value for kind in EndKind])
+
+
+@main.command()
+@JOB
+@click.argument("name")
+@click.option("--room", help="Its room; the last one if not given.")
+@click.option("--left", type=ENDS, help="How the wainscot ends at the left.")
+@click.option("--right", type=ENDS, help="How it ends at the right.")
+@click.option("--width", type=LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
+@click.option("--ceiling", type=LENGTH, help="Taped height of the ceiling.")
+@click.option("--bullnose-radius", type=LENGTH)
+@click.option("--note")
+def wall(job: Path, name: str, room: str | None, **given: Any) -> None:
+    """Add a wall, or change what is given. Walls go in order round the room, left to right from inside."""
+    actions.set_wall(JobFolder(job), name, room, {k: v for k, v in given.items() if v is not None})
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--caption", default="")
+@click.option("--record-only", is_flag=True, help="Documents a condition; not to be measured.")
+def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_only: bool) -> None:
+    """Take photos of WALL in; says at once which cards were found."""
+    failed = None
+    for file in files:
+        try:
+            taken, measured = actions.add_photo(JobFolder(job), wall, file, caption, record_only)
+        except PlainError as error:  # one bad file must not keep the others out
+            say(f"Error: {error}")
+            failed = error
+            continue
+        found = ", ".join(str(c.number) for c in measured.cards)
+        kept = "" if not taken.record_only else " Kept as a record photo."
+        say(f"{taken.name}: " + (f"cards {found}." if found else "no card.") + kept)
+        if not record_only:
+            tell_findings(measured.told())
+    if failed is not None:
+        sys.exit(1)
+
+
+@main.command()
+@JOB
+@click.argument("walls", nargs=-1)
+@AS_JSON
+def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
+    """Adjust the walls (all if none is named) and tell what stands where."""
+    folder = JobFolder(job)
+    loaded = folder.load()
+    solved = [actions.solve_wall(folder, loaded, name) for name in walls or [w.name for w in loaded.walls]]
+    for one in solved:
+        tell_findings(one.findings)
+    if as_json:
+        answer({"walls": [told.solved(one) for one in solved]})
+        return
+    for one in solved:
+        survey = one.measured.survey
+        width = survey.width.show(Unit(loaded.units)) if survey.width else "width not known"
+        click.echo(f"{survey.name}: {width}; level by {survey.level}")
+        for feature in survey.features:
+            click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units))}")
+
+
+def _where(feature: Feature, unit: Unit) -> str:
+    parts = []
+    if feature.across is not None:
+        parts.append(f"{feature.across.show(unit)} from the left end")
+    if feature.up is not None:
+        parts.append(f"{feature.up.show(unit)} above the floor")
+    return ", ".join(parts) or "not measured yet"
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.option("--photo", "photo_name", required=True)
+@click.option("--points", type=click.Path(path_type=Path), required=True, help="CSV with columns name,u,v[,z].")
+@click.option("--tap-sd", type=click.FloatRange(0, 200), default=0.0, help="Noise of the points themselves, pixels.")
+@AS_JSON
+def locate(job: Path, wall: str, photo_name: str, points: Path, tap_sd: float, as_json: bool) -> None:
+    """Tell where pixels of a photo lie on the wall, with their joint covariance."""
+    names, pixels, z = _read_points(points)
+    xy, covariance = actions.locate(JobFolder(job), wall, photo_name, pixels, z, tap_sd)
+    if as_json:
+        answer(told.located(names, xy, covariance))
+        return
+    spread = 1.959964 * np.sqrt(np.diag(covariance)).reshape(-1, 2)
+    for name, at, give in zip(names, xy, spread, strict=True):
+        across, up = (f"{show_length(float(a))} {show_spread(float(g))}" for a, g in zip(at, give, strict=True))
+        click.echo(f"{name}: {across} across, {up} up")
+
+
+def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    try:
+        with open(file, newline="", encoding="utf-8-sig") as lines:
+            rows = list(csv.DictReader(lines))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise PlainError(
+            f"{file} cannot be read as CSV ({error}); its columns are name,u,v and, if proud, z."
+        ) from None
+    if not rows:
+        raise PlainError(f"{file} holds no points; its columns are name,u,v and, if proud, z in inches.")
+    names, values = [], []
+    for number, row in enumerate(rows, start=2):
+        try:
+            value = [float(row["u"]), float(row["v"]), float(row.get("z") or 0.0)]
+            names.append(row["name"])
+        except (KeyError, TypeError, ValueError):
+            raise PlainError(
+                f"Line {number} of {file} is not name,u,v[,z] in numbers; mend it and try again."
+            ) from None
+        if not np.all(np.isfinite(value)):
+            raise PlainError(f"Line {number} of {file} holds a number that is not finite; mend it and try again.")
+        values.append(value)
+    table = np.array(values)
+    return names, table[:, :2], table[:, 2]
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.argument("kind")
+@click.option("--name", help="Such as “receptacle 1”; the next free one of its kind if not given.")
+@click.option("--photo", "photo_name", help="The photo that the pixels below are in.")
+@click.option("--centre", type=PIXEL)
+@click.option("--top-left", type=PIXEL)
+@click.option("--top-right", type=PIXEL)
+@click.option("--bottom-left", type=PIXEL)
+@click.option("--bottom-right", type=PIXEL)
+@click.option("--stool", type=PIXEL, help="Window: a point on the top edge of the stool.")
+@click.option("--apron", type=PIXEL, help="Window: a point on the bottom edge of the apron.")
+@click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
+@click.option("--across", type=LENGTH, help="Taped from the left end to its middle.")
+@click.option("--up", type=LENGTH, help="Taped from the floor to its middle.")
+@click.option("--width", type=LENGTH, help="Taped width.")
+@click.option("--height", type=LENGTH, help="Taped height.")
+@click.option("--gangs", type=click.IntRange(1, 10), default=1)
+@click.option("--projection", type=LENGTH, help="How far its face stands off the wall.")
+@click.option("--side", type=click.Choice(list(Side)), help="Wall end: which one. Casing edge: where its opening is.")
+@click.option("--stud-side", type=click.Choice(list(Side)), help="On which side of the box the stud stands.")
+@click.option("--cable-slack", type=LENGTH, help="How far the cable lets the box move.")
+@click.option("--note", default="")
+@click.option("--remove", is_flag=True, help="Take the mark of this name away.")
+def mark(
+    job: Path, wall: str, kind: str, name: str | None, photo_name: str | None, point: tuple[tuple[float, float], ...],
+    across: Fraction | None, up: Fraction | None, remove: bool, **given: Any,
+) -> None:  # fmt: skip
+    """Mark something on WALL, by pixel of a photo or by tape.
+
+    KIND is one of: receptacle, switch, thermostat, register, return grille, jack, access panel, casing edge,
+    window, wall end, floor point, level point, stud, damage, other, in front.
+    """
+    folder = JobFolder(job)
+    what = _kind(kind)
+    name = name or actions.free_name(folder.load().wall(wall), what)
+    if remove:
+        actions.remove_mark(folder, wall, name)
+        say(f"{name} is gone; “wainscribe undo {job}” brings it back.")
+        return
+    corners = {at: given.pop(at.value.replace(" ", "_"), None) for at in At if at is not At.POINT}
+    pixels = [(at, pixel) for at, pixel in corners.items() if pixel] + [(At.POINT, pixel) for pixel in point]
+    if pixels and not photo_name:
+        raise click.UsageError("Pixels need --photo NAME: which photo are they in?")
+    _check_use(what, [at for at, _ in pixels], given.get("side"))
+    sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
+    marked = Mark(name=name, kind=what, sights=sights, **given)
+    reached = ((across, "left end", Along.ACROSS), (up, "floor", Along.UP))
+    tapes = [
+        Tape(start=start, end=name, length=length, along=along)
+        for length, start, along in reached
+        if length is not None
+    ]
+    actions.add_mark(folder, wall, marked, tapes)
+    say(f"{name} is noted.")
+
+
+def _kind(text: str) -> Kind:
+    try:
+        return Kind(text.replace("-", " ").lower())
+    except ValueError:
+        raise actions.unknown_kind(text) from None
+
+
+def _check_use(kind: Kind, used: list[At], side: str | None) -> None:
+    """Refuse pixels that mean nothing for this kind, in a sentence."""
+    shape = TRAITS[kind].shape
+    if kind is Kind.WALL_END and side is None:
+        raise click.UsageError("A wall end needs --side left or --side right.")
+    for at in used:
+        if (at is At.POINT) == (shape is Shape.RECTANGLE):
+            fits = "--centre or two opposite corners" if shape is Shape.RECTANGLE else "--point"
+            raise click.UsageError(f"A {kind} is marked by {fits}, not by --{at.value.replace(' ', '-')}.")
+        if at in (At.STOOL, At.APRON) and kind is not Kind.WINDOW:
+            raise click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.argument("start", metavar="FROM")
+@click.argument("end", metavar="TO")
+@click.argument("length", type=LENGTH)
+@click.option("--along", type=click.Choice(list(Along)), help="How the tape lay; told by its ends if not given.")
+@click.option("--check", is_flag=True, help="Hold it back: told against the prediction, never used.")
+def tape(job: Path, wall: str, start: str, end: str, length: Fraction, along: str | None, check: bool) -> None:
+    """Note a tape reading between two named places of WALL.
+
+    Places: “left end”, “right end”, “floor”, “card 3”, a mark (its middle), or its edge such as “receptacle 1 left”.
+    """
+    lay = Along(along) if along else actions.usual_along(start, end)
+    reading = Tape(start=start, end=end, length=length, along=lay, check_only=check)
+    actions.add_tape(JobFolder(job), wall, reading)
+    say(f"{start} to {end}: {show_length(length)}, {lay}.")
+
+
+@main.command()
+@JOB
+@click.argument("settings", type=SETTING, nargs=-1)
+def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
+    """Set what is wanted, KEY=VALUE, or show it.
+
+    Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'.
+    """
+    folder = JobFolder(job)
+    wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().scheme
+    for key, value in wanted:
+        click.echo(f"{key}: {show_length(value) if isinstance(value, Fraction) else value}")
+
+
+@main.command()
+@JOB
+@AS_JSON
+def plan(job: Path, as_json: bool) -> None:
+    """Plan the frames; tell every verdict and what could be done."""
+    folder = JobFolder(job)
+    solved, planned = actions.plan_job(folder, folder.load())
+    for one in solved:
+        tell_findings(one.findings)
+    if as_json:
+        answer(told.planned(planned))
+        return
+    for wall_plan in planned.walls:
+        click.echo(wall_plan.name)
+        for frame in wall_plan.frames:
+            click.echo(f"  {frame.run.name}: {frame.count} panels, {show_length(frame.panel_width)} wide")
+        for judgement in wall_plan.judgements:
+            click.echo(f"  {judgement.verdict}: {judgement.sentence}")
+            for remedy in wall_plan.remedies.get(judgement.feature, ()):
+                click.echo(f"      {remedy.kind}: {remedy.sentence}")
+        for note in wall_plan.notes:
+            click.echo(f"  note: {note}")
+
+
+@main.command()
+@JOB
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder for them; JOB/papers if not given.")
+def papers(job: Path, output: Path | None) -> None:
+    """Make all papers and drawings."""
+    for file in make_papers(JobFolder(job), output or job / "papers", say):
+        click.echo(file)
+
+
+@main.command()
+@JOB
+def undo(job: Path) -> None:
+    """Take the last change back."""
+    JobFolder(job).undo()
+    say("The last change is undone.")
+
+
+@main.command()
+def schema() -> None:
+    """Print the JSON Schema of job.json."""
+    answer(Job.model_json_schema())

@@ -1,0 +1,160 @@
+"""Results as plain data for --json and for other programs. Lengths are wall inches; covariances inches²."""
+
+from typing import Any
+
+import numpy as np
+
+from capture.adjust import Solution
+from capture.lengths import Measured
+from capture.survey import Feature, Finding
+from layout.frames import Frame
+from layout.plan import Plan, WallPlan
+from layout.remedies import Remedy
+from wainscribe.actions import SolvedWall
+
+
+def solved(wall: SolvedWall) -> dict[str, Any]:
+    """One solved wall: estimates, standard deviations, residuals."""
+    solution, survey = wall.measured.solution, wall.measured.survey
+    return {
+        "wall": survey.name,
+        "converged": solution.converged,
+        "stopped": solution.stopped,
+        "level": survey.level,
+        "width": _measured(survey.width),
+        "photos": [_photo(solution, s.name) for s in solution.net.shots],
+        "cards": [_card(solution, i, number) for i, number in enumerate(solution.net.cards)],
+        "printed_scale": _estimates(solution, solution.slots.printed),
+        "features": [_feature(f) for f in survey.features],
+        "observations": _observations(solution),
+        "findings": [_finding(f) for f in wall.findings],
+    }
+
+
+def _photo(solution: Solution, name: str) -> dict[str, Any]:
+    i = solution.shot_index(name)
+    shot = solution.net.shots[i]
+    lens = _estimates(solution, solution.slots.lens(shot.lens))
+    return {
+        "name": name,
+        "size": list(shot.size),
+        "lens": dict(zip(("f", "cx", "cy", "k1", "k2"), lens, strict=True)),
+        "stood_at": [float(v) for v in solution.camera(name).centre],
+        "corner_sd_px": shot.corner_sd,
+        "cards": [c.number for c in shot.cards],
+    }
+
+
+def _card(solution: Solution, i: int, number: int) -> dict[str, Any]:
+    x, y, angle = _estimates(solution, solution.slots.card(i))
+    turn = {key: float(np.degrees(value)) for key, value in angle.items()}
+    return {"number": number, "x": x, "y": y, "angle_degrees": turn}
+
+
+def _estimates(solution: Solution, where: slice) -> list[dict[str, float]]:
+    sd = np.sqrt(np.diag(solution.covariance)[where])
+    return [{"value": float(v), "sd": float(s)} for v, s in zip(solution.unknowns[where], sd, strict=True)]
+
+
+def _observations(solution: Solution) -> list[dict[str, Any]]:
+    """Root mean square of the weighted residuals, and the redundancy, by kind of observation."""
+    kinds = list(dict.fromkeys(solution.labels))
+    labels = np.array(solution.labels)
+    return [
+        {
+            "what": kind,
+            "count": int(np.sum(mine := labels == kind)),
+            "rms_over_sd": float(np.sqrt(np.mean(solution.residuals[mine] ** 2))),
+            "redundancy": float(solution.redundancy[mine].sum()),
+        }
+        for kind in kinds
+    ]
+
+
+def _measured(value: Measured | None) -> dict[str, Any] | None:
+    return None if value is None else {"value": value.value, "sd": value.sd, "source": value.source.value}
+
+
+def _feature(feature: Feature) -> dict[str, Any]:
+    edges = {side: _measured(getattr(feature, side)) for side in ("left", "right", "bottom", "top", "stool", "apron")}
+    return {"name": feature.name, "kind": feature.kind.value, **{k: v for k, v in edges.items() if v is not None}}
+
+
+def _finding(finding: Finding) -> dict[str, str]:
+    return {
+        "code": finding.code,
+        "place": finding.place,
+        "sentence": finding.sentence,
+        "remedy": finding.remedy,
+        "grade": finding.grade.value,
+    }
+
+
+def located(names: list[str], xy: np.ndarray[Any, Any], covariance: np.ndarray[Any, Any]) -> dict[str, Any]:
+    """Points with standard deviations, and their joint covariance row by row."""
+    sd = np.sqrt(np.diag(covariance)).reshape(-1, 2)
+    points = [
+        {"name": n, "x": float(x), "y": float(y), "sd_x": float(sx), "sd_y": float(sy)}
+        for n, (x, y), (sx, sy) in zip(names, xy, sd, strict=True)
+    ]
+    return {"points": points, "covariance": covariance.tolist()}
+
+
+def planned(plan: Plan) -> dict[str, Any]:
+    """The plan: exact lengths as fractions of an inch in text."""
+    return {"walls": [_wall(wall) for wall in plan.walls]}
+
+
+def _wall(wall: WallPlan) -> dict[str, Any]:
+    return {
+        "name": wall.name,
+        "runs": [_run(frame) for frame in wall.frames],
+        "verdicts": [
+            {
+                "feature": j.feature,
+                "verdict": j.verdict.value,
+                "against": j.against,
+                "clearance": j.clearance,
+                "sd": j.sd,
+                "probability": j.probability,
+                "sentence": j.sentence,
+                "tape_this": j.tape_this,
+                "also": list(j.also),
+                "remedies": [_remedy(r) for r in wall.remedies.get(j.feature, ())],
+            }
+            for j in wall.judgements
+        ],
+        "notes": list(wall.notes),
+    }
+
+
+def _run(frame: Frame) -> dict[str, Any]:
+    run = frame.run
+    return {
+        "name": run.name,
+        "left": str(run.left),
+        "right": str(run.right),
+        "bottom": str(run.bottom),
+        "top": str(run.top),
+        "panels": frame.count,
+        "panel_width": str(frame.panel_width),
+        "members": [
+            {
+                "name": m.name,
+                "role": m.role.value,
+                **{s: str(getattr(m.rect, s)) for s in ("left", "right", "bottom", "top")},
+            }
+            for m in frame.members
+        ],
+        "notes": list(run.notes),
+    }
+
+
+def _remedy(remedy: Remedy) -> dict[str, Any]:
+    return {
+        "kind": remedy.kind.value,
+        "sentence": remedy.sentence,
+        "window": None if remedy.window is None else [str(edge) for edge in remedy.window],
+        "move": None if remedy.move is None else str(remedy.move),
+        "warnings": list(remedy.warnings),
+    }
