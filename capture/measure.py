@@ -7,10 +7,12 @@ import numpy as np
 
 from capture.adjust import Solution, adjust
 from capture.lengths import Measured, Source
-from capture.network import Seen, assemble, shows_size
+from capture.net import Seen
+from capture.network import assemble
 from capture.places import RIGHT_END, Form, across_of, rectangle_edges, unknown
 from capture.record import TRAITS, At, Kind, Mark, PrintRun, Shape, Side, Wall
 from capture.survey import Feature, Finding, Grade, WallSurvey
+from capture.unknowns import shows_size
 
 UNMEASURED = 100.0  # in: a standard deviation above this says that nothing measured the length
 FEW_CARDS = 2

@@ -19,6 +19,17 @@ CORNER_SD = 0.05  # px: half-turn saddle points scatter by 0.01 to 0.04 in simul
 
 
 @dataclass(frozen=True)
+class Seen:
+    """One photo as measured: its size, its lens by EXIF, and its cards."""
+
+    name: str
+    size: tuple[int, int]
+    focal_35: float | None
+    phone: str
+    cards: tuple[CardSighting, ...]
+
+
+@dataclass(frozen=True)
 class Shot:
     """One photo's part in the net."""
 

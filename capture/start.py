@@ -46,7 +46,7 @@ def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) ->
     Stand
         The pose that explains most cards; among those, the one that fits best.
     """
-    stands = [_judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
+    stands = [judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
     most = max(len(s.places) for s in stands)
     best = min((s for s in stands if len(s.places) == most), key=lambda s: s.miss)
     return moved(best, best.places[datum if datum in best.places else min(best.places)])
@@ -60,7 +60,7 @@ def joined_stand(sightings: tuple[CardSighting, ...], lens: Array, known: dict[i
     stands = []
     for card in shared:
         for pose in _poses(card, lens):
-            stand = _judge(pose, sightings, lens)
+            stand = judge(pose, sightings, lens)
             if card.number in stand.places:
                 stands.append(moved(stand, stand.places[card.number], known[card.number]))
     if not stands:
@@ -87,7 +87,8 @@ def _poses(card: CardSighting, lens: Array) -> list[Array]:
     return [np.concatenate([np.ravel(r), np.ravel(t)]) for r, t in zip(rvecs, tvecs, strict=True) if np.ravel(t)[2] > 0]
 
 
-def _judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stand:
+def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stand:
+    """Lay every card into the plane of a pose, and tell which fit it."""
     places: dict[int, Array] = {}
     strangers, square = [], 0.0
     for card in sightings:

@@ -1,0 +1,57 @@
+# make demo, make test and make bench work on a bare Debian or Ubuntu machine with Python 3.11 or newer.
+PYTHON ?= python3
+BIN := .venv/bin
+SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+# Small matrices are solved faster on one thread, and tests already use both cores.
+export OPENBLAS_NUM_THREADS ?= 1
+
+RUN_PACKAGES := libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-inter fonts-dejavu-core
+TEST_PACKAGES := chromium poppler-utils
+
+.PHONY: demo test bench lint clean
+
+demo: .make/system .make/run
+	@rm -rf demo-job
+	$(BIN)/wainscribe demo demo-job
+
+test: .make/system .make/system-test .make/test
+	$(MAKE) --no-print-directory lint
+	$(BIN)/python -m pytest -n 2 --dist loadgroup
+
+lint: .make/test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: .make/system .make/test
+	$(BIN)/python -m tests.bench
+
+.make/run: pyproject.toml
+	@mkdir -p .make
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed; name it with make PYTHON=python3.11"; exit 1; }
+	[ -x $(BIN)/python ] || $(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -e .
+	@touch $@
+
+.make/test: pyproject.toml .make/run
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -e '.[test]'
+	@touch $@
+
+# WeasyPrint sets the papers with Pango; Inter has true fractions.
+.make/system:
+	@mkdir -p .make
+	@if command -v apt-get >/dev/null; then \
+	  dpkg -s $(RUN_PACKAGES) >/dev/null 2>&1 || { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq --no-install-recommends $(RUN_PACKAGES) python3-venv; }; \
+	else echo "Not Debian or Ubuntu: install Pango 1.44 or newer and the Inter font yourself (README, Installing)."; fi
+	@touch $@
+
+.make/system-test:
+	@mkdir -p .make
+	@if command -v apt-get >/dev/null; then \
+	  dpkg -s $(TEST_PACKAGES) >/dev/null 2>&1 || { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq --no-install-recommends $(TEST_PACKAGES); }; \
+	else echo "Not Debian or Ubuntu: install Chromium and poppler-utils yourself for the tests."; fi
+	@touch $@
+
+clean:
+	rm -rf .venv .make demo-job

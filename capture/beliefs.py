@@ -1,0 +1,55 @@
+"""What is taken for granted before anything is seen, each with its standard deviation and why it is that big."""
+
+from math import hypot, radians, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture.cards import BAR, BAR_UP
+from capture.net import Seen
+from capture.photos import focal_prior
+from capture.record import PrintRun
+
+Array = NDArray[np.float64]
+
+TAP_SD = 1.5  # px: a thumb with a loupe on a 12 MP photo (common practice)
+CENTRE_SD = 0.005  # of the picture's long side: how far a phone's optical axis misses the middle of the picture
+K1_SD, K2_SD = 0.1, 0.15  # what is left of a phone lens's distortion after the phone's own correction
+PRINT_SD = 0.003  # printers and paper miss true size by some 0.3 % (from memory)
+BAR_READING_SD = 1 / 64 / sqrt(3)  # a rule read to 1/64: uniform to half a division either way, both ends
+CARD_UP_SD = radians(1.0)  # stuck by eye with the arrows up
+LEVEL_SD = 1 / 32  # a laser line good to 1/8 in at 30 ft over a wall, and its width (makers' habit)
+FLOOR_SD = 1 / 4  # floors run out of level by 1/4 in in 10 ft (Handbook of Construction Tolerances as reported)
+LEAN = 0.005  # of the height: casings and corners lean, 1/4 in in 4 ft
+USUAL_SIZE_SD = 1 / 32  # plates of one standard size differ by this much between makers
+STOOL_PROUD, STOOL_PROUD_SD = 1.5, 0.5  # in: how far a stool stands into the room (common practice)
+DATUM_SD = 1e-5  # in or rad: where the frame is held by choice, not by observation; far below any corner noise
+LOOSE = 1e4  # in: keeps an unmeasured length finite; far above any wall
+
+
+def tape_sd(length: float) -> float:
+    """Standard deviation of a tape reading, inches.
+
+    Half the tape's tolerance (NIST Handbook 44 section 5.52: 1/32 in to 6 ft, 1/16 to 30 ft, 1/8 to 55 ft, then
+    3/16 and 1/4) taken as a 95 % limit, and a reading to the nearest 1/16 (uniform, 1/16 / √12).
+    """
+    limits = ((72, 1 / 32), (360, 1 / 16), (660, 1 / 8), (960, 3 / 16))
+    tolerance = next((t for reach, t in limits if length <= reach), 1 / 4)
+    return hypot(tolerance / 2, 1 / 16 / sqrt(12))
+
+
+def lens_belief(seen: Seen) -> tuple[Array, Array]:
+    """Lens (f, cx, cy, k1, k2) before anything is measured, and its standard deviations, (5,) each."""
+    focal, focal_sd = focal_prior(seen.size, seen.focal_35)
+    centre = CENTRE_SD * max(seen.size)
+    mean = np.array([focal, (seen.size[0] - 1) / 2, (seen.size[1] - 1) / 2, 0.0, 0.0])
+    return mean, np.array([focal_sd, centre, centre, K1_SD, K2_SD])
+
+
+def print_belief(printed: PrintRun) -> tuple[Array, Array]:
+    """Printed over nominal size, across and up, and its standard deviations, (2,) each."""
+    mean, sd = np.ones(2), np.full(2, PRINT_SD)
+    for i, (reading, bar) in enumerate(((printed.across, BAR), (printed.up, BAR_UP))):
+        if reading is not None:
+            mean[i], sd[i] = float(reading) / bar, BAR_READING_SD / bar
+    return mean, sd

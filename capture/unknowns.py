@@ -1,0 +1,164 @@
+"""The named unknown lengths of a wall, gathered from what its sights, sizes and tapes ask for."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from capture.beliefs import LEAN, LOOSE, STOOL_PROUD, STOOL_PROUD_SD, TAP_SD, USUAL_SIZE_SD, tape_sd
+from capture.frame import rough_point
+from capture.net import Coordinates, Seen, Sights
+from capture.places import Form, sight_place, usual_size
+from capture.record import TRAITS, At, Kind, Mark, Shape, Sight, Wall
+from capture.start import Stand
+
+Array = NDArray[np.float64]
+
+
+class Unknowns:
+    """Gathers the named unknown lengths while sights and tapes ask for them."""
+
+    def __init__(self) -> None:
+        self.start: dict[str, list[float]] = {}
+        self.known: dict[str, tuple[float, float]] = {}
+
+    def need(self, form: Form | None, value: float | None = None) -> None:
+        """Make sure that the form's unknowns exist; a lone unknown learns a start value."""
+        for name in form.terms if form else ():
+            guesses = self.start.setdefault(name, [])
+            if value is not None and form is not None and len(form.terms) == 1:
+                guesses.append(value - form.shift)
+
+    def guess(self, form: Form) -> float | None:
+        """The form's value as far as it is guessed; None where its first unknown has no guess yet."""
+        total = form.shift
+        for i, (name, weight) in enumerate(form.terms.items()):
+            guesses = self.start.get(name)
+            if i == 0 and not guesses:
+                return None
+            total += weight * (float(np.mean(guesses)) if guesses else self.known.get(name, (0.0, 0.0))[0])
+        return total
+
+    def know(self, name: str, mean: float, sd: float) -> None:
+        """What is known of a length beforehand."""
+        self.start.setdefault(name, [])
+        self.known[name] = (mean, sd)
+
+    def coordinates(self) -> Coordinates:
+        """All lengths, in the order in which they were asked for."""
+        known = [self.known.get(name, (0.0, LOOSE)) for name in self.start]
+        start = [np.mean(guesses) if guesses else known[i][0] for i, guesses in enumerate(self.start.values())]
+        return Coordinates(
+            tuple(self.start),
+            np.array(start, float),
+            np.array([mean for mean, _ in known], float),
+            np.array([sd for _, sd in known], float),
+        )
+
+    def sights(self, taken: "Sequence[Taken]", seen: Sequence[Seen]) -> Sights:
+        """The sights as dense arrays over these lengths."""
+        order = {name: i for i, name in enumerate(self.start)}
+        photos = [s.name for s in seen]
+        forms, shift = np.zeros((len(taken), 3, len(order))), np.zeros((len(taken), 3))
+        for n, t in enumerate(taken):
+            for axis, form in enumerate(t.forms):
+                shift[n, axis] = form.shift
+                for name, weight in form.terms.items():
+                    forms[n, axis, order[name]] = weight
+        return Sights(
+            np.array([photos.index(t.sight.photo) for t in taken], dtype=np.intp),
+            np.array([(t.sight.u, t.sight.v) for t in taken], float).reshape(-1, 2),
+            np.array([t.sight.sd or TAP_SD for t in taken], float),
+            forms,
+            shift,
+        )
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A sight with the forms of its x, y and z."""
+
+    sight: Sight
+    forms: tuple[Form, Form, Form]
+
+
+def gather_sights(wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand], lengths: Unknowns) -> list[Taken]:
+    """All sights in the joined photos, as forms of unknowns that `lengths` now holds with start values."""
+    taken = []
+    floors = 0
+    for mark in wall.marks:
+        shape = TRAITS[mark.kind].shape
+        usable = [(i, s) for i, s in enumerate(mark.sights) if s.photo in stands]
+        if shape is Shape.OUTLINE or not usable:
+            continue
+        if mark.kind is Kind.FLOOR_POINT:
+            floors += 1
+        rough = {i: rough_point(mark, s, seen, stands) for i, s in usable}
+        middle = float(np.mean([p[1] for p in rough.values()]))
+        for i, sight in usable:
+            place = sight_place(mark, sight.at, i)
+            x, y = place.x or Form(), place.y or Form()
+            if mark.kind is Kind.FLOOR_POINT and floors == 1:
+                y = Form()  # the first floor point is where y starts
+            if shape is Shape.UPRIGHT and (lean := LEAN * abs(rough[i][1] - middle)) > 0.005:
+                x = x.plus(Form({f"{mark.name}#{i}/lean": 1.0}))
+                lengths.know(f"{mark.name}#{i}/lean", 0.0, lean)
+            lengths.need(x, float(rough[i][0]))
+            lengths.need(y, float(rough[i][1]))
+            taken.append(Taken(sight, (x, y, _proud(mark, sight, lengths))))
+        _start_rectangle(mark, rough, lengths)
+    return taken
+
+
+def _proud(mark: Mark, sight: Sight, lengths: Unknowns) -> Form:
+    """How proud the sighted edge is: one unknown shared by all sights of a face, known to its usual spread."""
+    mean, sd = (STOOL_PROUD, STOOL_PROUD_SD) if sight.at is At.STOOL else (float(mark.proud), mark.proud_sd)
+    if sd == 0:
+        return Form({}, mean)
+    name = f"{mark.name}/{'stool proud' if sight.at is At.STOOL else 'proud'}"
+    lengths.know(name, mean, sd)
+    return Form({name: 1.0})
+
+
+def _start_rectangle(mark: Mark, rough: dict[int, Array], lengths: Unknowns) -> None:
+    """Start values from the corners; a side that no pair of corners shows takes its taped or usual size."""
+    corners = [(mark.sights[i].at, p) for i, p in rough.items() if mark.sights[i].at not in (At.STOOL, At.APRON)]
+    if TRAITS[mark.kind].shape is not Shape.RECTANGLE or not corners:
+        return
+    points = np.array([p[:2] for _, p in corners])
+    for axis, (place, size) in enumerate((("across", "width"), ("up", "height"))):
+        low, high = float(points[:, axis].min()), float(points[:, axis].max())
+        lengths.start[f"{mark.name}/{place}"] = [(low + high) / 2]
+        if high - low > 0.25:
+            lengths.start[f"{mark.name}/{size}"] = [high - low]
+
+
+def shows_size(mark: Mark) -> tuple[bool, bool]:
+    """Whether its sights show a rectangle's width, and its height."""
+    at = {s.at.value for s in mark.sights}
+    both = [
+        {word for a in at if " " in a for word in a.split()} >= pair for pair in ({"left", "right"}, {"top", "bottom"})
+    ]
+    return both[0], both[1]
+
+
+def declare_sizes(wall: Wall, lengths: Unknowns) -> None:
+    """Sizes of rectangles: as taped; where neither taped nor seen, the usual one, or none."""
+    for mark in wall.marks:
+        if f"{mark.name}/across" not in lengths.start and f"{mark.name}/up" not in lengths.start:
+            continue
+        if TRAITS[mark.kind].shape is not Shape.RECTANGLE:
+            continue
+        usual = usual_size(mark)
+        sides = zip(
+            ("width", "height"), (mark.width, mark.height), shows_size(mark), usual or (None, None), strict=True
+        )
+        for side, taped, seen, common in sides:
+            name = f"{mark.name}/{side}"
+            if taped is not None:
+                lengths.know(name, float(taped), tape_sd(float(taped)))
+            elif not seen and common is not None:
+                lengths.know(name, common, USUAL_SIZE_SD)
+            else:
+                lengths.start.setdefault(name, [])

@@ -1,0 +1,130 @@
+"""What interrupts the wainscot on a wall: doorways, and windows that reach into it.
+
+Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from capture.lengths import Measured
+from capture.record import Kind, Side
+from capture.survey import Feature, WallSurvey
+from layout.ends import RunEnd, Stop
+from layout.exact import plan_length
+from layout.scheme import Scheme
+
+STOOL_THICKNESS = Fraction(3, 4)  # inches; common practice, no source
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A stretch that a door or window takes out of the wainscot."""
+
+    left: Fraction
+    right: Fraction
+    left_name: str
+    right_name: str
+    left_end: RunEnd  # for the run that stops at its left side
+    right_end: RunEnd
+    under: Measured | None = None  # the top of the wainscot under it
+    notes: tuple[str, ...] = ()
+
+
+def openings(survey: WallSurvey, scheme: Scheme, width: Fraction) -> tuple[list[Opening], list[str]]:
+    """Doorways and low windows, left to right, and what could not be used, in plain words."""
+    notes: list[str] = []
+    found = list(_doorways(survey, width, notes))
+    for feature in survey.features:
+        if feature.kind is Kind.WINDOW and (window := _low_window(feature, scheme, notes)):
+            found.append(window)
+    return sorted(found, key=lambda opening: opening.left), notes
+
+
+def door_openings(survey: WallSurvey, width: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Left and right of every doorway between casing edges, wall inches, left to right."""
+    return tuple((door.left, door.right) for door in _doorways(survey, width, []))
+
+
+class _Edge(NamedTuple):
+    """A casing edge at an exact place, and the side of it that is open."""
+
+    place: Fraction
+    open_side: Side
+    feature: Feature
+
+    @property
+    def end(self) -> RunEnd:
+        """The end of the run that stops at it."""
+        sd = self.feature.across.sd if self.feature.across else 0.0
+        return RunEnd(Stop.DOOR, sd, casing=self.feature.mark.proud)
+
+
+def _doorways(survey: WallSurvey, width: Fraction, notes: list[str]) -> Iterator[Opening]:
+    """Stretches from a casing edge open to its right to the next one open to its left, or to the wall's end."""
+    left: _Edge | None = None
+    for edge in sorted(_casing_edges(survey, notes), key=lambda edge: edge.place):
+        if edge.open_side is Side.RIGHT:
+            left = left or edge
+        else:
+            yield _doorway(left, edge, width)
+            left = None
+    if left:
+        yield _doorway(left, None, width)
+
+
+def _casing_edges(survey: WallSurvey, notes: list[str]) -> Iterator[_Edge]:
+    for feature in survey.features:
+        if feature.kind is not Kind.CASING_EDGE:
+            continue
+        if feature.across is None:
+            notes.append(f"{feature.name} is left out of the plan: where it stands is not known")
+        elif feature.mark.side is None:
+            notes.append(f"{feature.name} is left out of the plan: on which side its opening is, is not known")
+        else:
+            yield _Edge(plan_length(feature.across), feature.mark.side, feature)
+
+
+def _doorway(left: _Edge | None, right: _Edge | None, width: Fraction) -> Opening:
+    nowhere = RunEnd(Stop.OPEN)  # never met: the opening reaches to the wall's end
+    return Opening(
+        left.place if left else Fraction(0),
+        right.place if right else width,
+        left.feature.name if left else "",
+        right.feature.name if right else "",
+        left.end if left else nowhere,
+        right.end if right else nowhere,
+    )
+
+
+def _low_window(feature: Feature, scheme: Scheme, notes: list[str]) -> Opening | None:
+    under, assumed = _under_window(feature, scheme)
+    if feature.left is None or feature.right is None or under is None:
+        missing = "how low it reaches" if under is None else "where its casing stands"
+        notes.append(f"{feature.name} is left out of the plan: {missing} is not known")
+        return None
+    if plan_length(under) >= scheme.top:
+        return None
+    proud = feature.mark.proud
+    return Opening(
+        plan_length(feature.left),
+        plan_length(feature.right),
+        feature.name,
+        feature.name,
+        RunEnd(Stop.WINDOW, feature.left.sd, casing=proud),
+        RunEnd(Stop.WINDOW, feature.right.sd, casing=proud),
+        under,
+        assumed,
+    )
+
+
+def _under_window(feature: Feature, scheme: Scheme) -> tuple[Measured | None, tuple[str, ...]]:
+    """The lowest part of a window: its apron, else the underside of its stool, else its casing."""
+    if feature.apron is not None:
+        return feature.apron, ()
+    if feature.stool is not None:
+        stool = feature.stool
+        note = f"no apron marked at {feature.name}: its stool is taken as {scheme.show(STOOL_THICKNESS)} thick"
+        return Measured(stool.value - float(STOOL_THICKNESS), stool.sd, stool.source), (note,)
+    return feature.bottom, ()

@@ -1,0 +1,119 @@
+"""The plan of a room: every wall's runs, frames, verdicts and remedies.
+
+Walls come in room order, left to right as one stands inside; each inside corner is shared by two of them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from capture.errors import UnknownNameError
+from capture.record import EndKind
+from capture.survey import WallSurvey
+from layout.frames import Frame, build_frames
+from layout.remedies import Remedy, remedies_for
+from layout.runs import Run, WallRuns, split_wall
+from layout.scheme import Scheme, check_scheme
+from layout.verdicts import Judgement, judge
+
+
+@dataclass(frozen=True)
+class WallPlan:
+    """What will be built on one wall."""
+
+    survey: WallSurvey
+    runs: tuple[Run, ...]
+    frames: tuple[Frame, ...]
+    judgements: tuple[Judgement, ...]
+    remedies: dict[str, tuple[Remedy, ...]]  # by the name of the feature in the way
+    notes: tuple[str, ...]  # what the plan assumes or leaves out
+
+    @property
+    def name(self) -> str:
+        """The wall's name."""
+        return self.survey.name
+
+    @property
+    def conflicts(self) -> tuple[Judgement, ...]:
+        """What is in the way, or may be."""
+        return tuple(judgement for judgement in self.judgements if judgement.verdict.conflict)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What will be built in the room."""
+
+    scheme: Scheme
+    walls: tuple[WallPlan, ...]
+
+    @property
+    def conflicts(self) -> tuple[Judgement, ...]:
+        """What is in the way, or may be, on all walls."""
+        return tuple(judgement for wall in self.walls for judgement in wall.conflicts)
+
+    def wall(self, name: str) -> WallPlan:
+        """The plan of the wall of that name; UnknownNameError if there is none."""
+        for wall in self.walls:
+            if wall.name == name:
+                return wall
+        raise UnknownNameError("planned wall", name, [wall.name for wall in self.walls])
+
+
+def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
+    """Plan all walls of a room.
+
+    At an inside corner the wall that comes first in order goes in first; the last wall meets the first one.
+
+    Parameters
+    ----------
+    surveys
+        The walls as they stand, in order round the room.
+    scheme
+        The sizes wanted.
+
+    Returns
+    -------
+    Plan
+        In wall inches.
+
+    Raises
+    ------
+    PlainError
+        The scheme contradicts itself, or a wall cannot hold a frame or the panels fixed for it.
+    """
+    check_scheme(scheme)
+    closes = len(surveys) > 1 and surveys[-1].right is surveys[0].left is EndKind.INSIDE_CORNER
+    split = [
+        split_wall(
+            survey,
+            scheme,
+            left_first=i == 0 or survey.left is not surveys[i - 1].right,
+            right_first=i < len(surveys) - 1 or not closes,
+        )
+        for i, survey in enumerate(surveys)
+    ]
+    return Plan(scheme, tuple(_plan_wall(survey, wall, scheme) for survey, wall in zip(surveys, split, strict=True)))
+
+
+def check_counts(plan: Plan) -> None:
+    """Refuse fixed panel counts of runs that the plan, of one room or of all, does not have.
+
+    Raises
+    ------
+    UnknownNameError
+        Names the run that is nearest.
+    """
+    names = [run.name for wall in plan.walls for run in wall.runs]
+    for name in plan.scheme.panels:
+        if name not in names:
+            raise UnknownNameError("run", name, names)
+
+
+def _plan_wall(survey: WallSurvey, wall: WallRuns, scheme: Scheme) -> WallPlan:
+    frames = build_frames(wall.runs, scheme)
+    judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
+    remedies = {
+        judgement.feature: remedies_for(judgement, frames, survey, scheme)
+        for judgement in judgements
+        if judgement.verdict.conflict
+    }
+    return WallPlan(survey, wall.runs, frames, judgements, remedies, wall.notes)

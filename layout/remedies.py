@@ -1,0 +1,162 @@
+"""What can be done about a box in the way: each way with its numbers, so that they can be compared.
+
+Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from capture.record import TRAITS
+from capture.survey import Feature, WallSurvey
+from layout.frames import Frame, build_frame, spoken
+from layout.moves import Move, Window, moves, plate_of
+from layout.scheme import Scheme
+from layout.spacing import fits
+from layout.verdicts import Judgement, Verdict, judge
+
+COUNT_REACH = 2  # panels more or fewer that are tried
+
+
+class Way(StrEnum):
+    """The kinds of remedy, in the order in which they are told."""
+
+    COUNT = "another panel count"
+    MOVE = "move the box"
+    EXTENDER = "extender"
+    BLOCK_OUT = "block out"
+    ACCEPT = "accept"
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """One thing that could be done, and what it costs."""
+
+    kind: Way
+    sentence: str
+    boxes_moved: int = 0
+    conflicts_left: int = 0  # on this run, once it is done
+    move: Fraction | None = None  # inches, to the right positive; the least that truly clears
+    window: Window | None = None  # where the box's centre may stand, wall inches
+    run: str = ""
+    count: tuple[int, int] | None = None  # panels before and after
+    panel_width: tuple[Fraction, Fraction] | None = None  # before and after, inches
+    warnings: tuple[str, ...] = ()
+
+
+def remedies_for(
+    judgement: Judgement, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme
+) -> tuple[Remedy, ...]:
+    """All that could be done about one conflict, those that leave least behind first.
+
+    Parameters
+    ----------
+    judgement
+        What is in the way; nothing is offered for what is clear or tight.
+    frames
+        All frames of its wall, with equal panels.
+    survey
+        The wall as it stands.
+    scheme
+        The sizes wanted.
+
+    Returns
+    -------
+    tuple of Remedy
+        Lengths in wall inches.
+    """
+    feature = survey.feature(judgement.feature)
+    if not judgement.verdict.conflict or not feature.rectangle:
+        return ()
+    others = len(conflicts_on(judgement.run, frames, survey, scheme)) - 1
+    ways = [*_other_counts(judgement, frames, survey, scheme), *_in_place(judgement, feature, scheme, others)]
+    if TRAITS[feature.kind].wired:
+        ways += (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme))
+    return tuple(sorted(ways, key=_preference))
+
+
+def _preference(remedy: Remedy) -> tuple[int, int, int, Fraction]:
+    before, after = remedy.panel_width or (Fraction(0), remedy.move or Fraction(0))
+    return remedy.conflicts_left, list(Way).index(remedy.kind), len(remedy.warnings), abs(after - before)
+
+
+def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> tuple[Judgement, ...]:
+    """What is in the way on the run of that name."""
+    judged = (judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
+    return tuple(judgement for judgement in judged if judgement.run == run and judgement.verdict.conflict)
+
+
+def _other_counts(
+    judgement: Judgement, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme
+) -> Iterator[Remedy]:
+    place = next(i for i, frame in enumerate(frames) if frame.run.name == judgement.run)
+    frame = frames[place]
+    for count in range(frame.count - COUNT_REACH, frame.count + COUNT_REACH + 1):
+        if count == frame.count or not fits(frame.run, scheme, count):
+            continue
+        other = build_frame(frame.run, scheme, count)
+        left = conflicts_on(judgement.run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
+        panels = "1 panel" if count == 1 else f"{count} panels"
+        told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing in the way"
+        yield Remedy(
+            Way.COUNT,
+            f"{panels} of {scheme.show(other.panel_width)} on {frame.run.name} in place of {frame.count} of "
+            f"{scheme.show(frame.panel_width)} would leave {told}.",
+            conflicts_left=len(left),
+            run=frame.run.name,
+            count=(frame.count, count),
+            panel_width=(frame.panel_width, other.panel_width),
+        )
+
+
+def _moved(feature: Feature, move: Move, scheme: Scheme, others: int) -> Remedy:
+    side = "right" if move.by > 0 else "left"
+    shown = move.window.shown(scheme.step)
+    return Remedy(
+        Way.MOVE,
+        f"Move {feature.name} {scheme.show(abs(move.by))} to the {side}; its centre may stand from "
+        f"{scheme.show(shown.left)} to {scheme.show(shown.right)} from the wall's left end.",
+        boxes_moved=1,
+        conflicts_left=others,
+        move=move.by,
+        window=move.window,
+        warnings=move.warnings,
+    )
+
+
+def _in_place(judgement: Judgement, feature: Feature, scheme: Scheme, others: int) -> Iterator[Remedy]:
+    """What can be done without moving anything; accepting leaves the conflict as it is."""
+    name, member, likely = feature.name, spoken(judgement.against), judgement.likeliest
+    wired = TRAITS[feature.kind].wired
+    forward = scheme.show(scheme.build_up)
+    if likely is Verdict.WHOLE and wired:
+        yield Remedy(
+            Way.EXTENDER,
+            f"Cut {member} round {name} and bring the box forward {forward} with a listed extender.",
+            conflicts_left=others,
+        )
+    elif likely.conflict:
+        yield Remedy(Way.BLOCK_OUT, _block_out(judgement, feature, scheme), conflicts_left=others)
+    yield Remedy(Way.ACCEPT, _accept(judgement), conflicts_left=others + 1, warnings=judgement.also)
+
+
+def _block_out(judgement: Judgement, feature: Feature, scheme: Scheme) -> str:
+    plate = plate_of(feature)
+    block = plate.inset(-scheme.plate_clear) if plate else None
+    size = f" at least {scheme.show(block.width)} wide and {scheme.show(block.height)} high" if block else ""
+    if judgement.likeliest is Verdict.STRIKES_MOULDING:
+        return f"Set a flat block{size} round {feature.name} and stop {spoken(judgement.against)} against it."
+    return (
+        f"Set a block{size} round {feature.name}, flush with the face of {spoken(judgement.against)}, "
+        "so that it seats on one plane."
+    )
+
+
+def _accept(judgement: Judgement) -> str:
+    name, member = judgement.feature, spoken(judgement.against)
+    return {
+        Verdict.STRIKES_MOULDING: f"Accept it and cut {member} round the plate of {name}; the cut is seen.",
+        Verdict.SPLIT: f"Accept it and cut {member} round {name}; the cut is seen.",
+        Verdict.WHOLE: f"Accept it: {name} stays on {member}, which is cut round it.",
+    }.get(judgement.likeliest, f"Accept it: {name} stays, likely {judgement.likeliest}; tape it first.")

@@ -1,0 +1,224 @@
+"""Where wainscot runs on a wall: from end to end, split by doors and windows.
+
+Frame: the wall's inches, x to the right from its left end, y up from the finished floor. A run's ends are those of
+the face that one sees.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import NamedTuple
+
+from capture.errors import PlainError
+from capture.lengths import Measured, Source
+from capture.survey import WallSurvey
+from layout.ends import RunEnd, Stop, end_notes, wall_end
+from layout.exact import plan_length
+from layout.openings import Opening, openings
+from layout.scheme import Scheme
+
+__all__ = ["Run", "RunEnd", "RunError", "Stop", "WallRuns", "runs_of", "split_wall"]
+
+NARROWEST_OPENING = Fraction(1)  # inches: a casing edge marked at the wall's own end opens nothing
+
+
+class RunError(PlainError, ValueError):
+    """A wall on which no wainscot can be planned."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """A stretch of wainscot between two ends, in wall inches."""
+
+    wall: str
+    part: str  # "" for the whole wall, else such as "left of window 1"
+    left: Fraction
+    right: Fraction
+    top: Fraction
+    left_end: RunEnd
+    right_end: RunEnd
+    bottom: Fraction = Fraction(0)
+    capped: bool = True  # under a window the rail meets the apron without a cap
+    top_sd: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The wall's name, and which part of it where it is split."""
+        return f"{self.wall}, {self.part}" if self.part else self.wall
+
+    @property
+    def width(self) -> Fraction:
+        """From shown end to shown end, inches."""
+        return self.right - self.left
+
+    @property
+    def left_sd(self) -> float:
+        """How unsure the left end is, inches."""
+        return self.left_end.sd
+
+    @property
+    def right_sd(self) -> float:
+        """How unsure the right end is, inches."""
+        return self.right_end.sd
+
+    @property
+    def left_hidden(self) -> Fraction:
+        """Extra width of the first stile, hidden behind the neighbour, inches."""
+        return self.left_end.hidden
+
+    @property
+    def right_hidden(self) -> Fraction:
+        """Extra width of the last stile, hidden behind the neighbour, inches."""
+        return self.right_end.hidden
+
+    def edge_sd(self, x: float) -> float:
+        """How unsure a member's edge at x is, inches: members are spread evenly between two independent ends."""
+        return math.hypot(*self._end_shares(x))
+
+    def doubtful_end(self, x: float) -> RunEnd:
+        """The end that makes an edge at x the more unsure."""
+        from_left, from_right = self._end_shares(x)
+        return self.left_end if from_left > from_right else self.right_end
+
+    def _end_shares(self, x: float) -> tuple[float, float]:
+        share = min(1.0, max(0.0, (x - float(self.left)) / float(self.width)))
+        return (1 - share) * self.left_sd, share * self.right_sd
+
+    def height_sd(self, y: float) -> float:
+        """How unsure a member's edge at height y is: set out from the floor, or hung from an apron."""
+        return self.top_sd if y > float(self.bottom + self.top) / 2 else 0.0
+
+
+class WallRuns(NamedTuple):
+    """The runs of a wall and what was left out, in plain words."""
+
+    runs: tuple[Run, ...]
+    notes: tuple[str, ...]
+
+
+def runs_of(
+    survey: WallSurvey, scheme: Scheme, *, left_first: bool = True, right_first: bool = True
+) -> tuple[Run, ...]:
+    """The runs of a wall, left to right; see `split_wall`."""
+    return split_wall(survey, scheme, left_first=left_first, right_first=right_first).runs
+
+
+def split_wall(survey: WallSurvey, scheme: Scheme, *, left_first: bool = True, right_first: bool = True) -> WallRuns:
+    """The runs of a wall, left to right, with notes on what was left out.
+
+    Parameters
+    ----------
+    survey
+        The wall as it stands.
+    scheme
+        The sizes wanted.
+    left_first, right_first
+        Whether this wall goes in before its neighbour at that inside corner. The first runs into the corner, and the
+        neighbour's frame hides that much of its end stile; both show the same face.
+
+    Returns
+    -------
+    WallRuns
+        Runs in wall inches.
+
+    Raises
+    ------
+    RunError
+        The width is not known, or no part of the wall can hold a frame.
+    """
+    width, notes = _wall_width(survey, scheme)
+    end = plan_length(width)
+    gaps, left_out = openings(survey, scheme, end)
+    left, left_end = wall_end(survey.left, scheme, left_first)
+    inward, right_end = wall_end(survey.right, scheme, right_first)
+    right_end = replace(right_end, sd=width.sd)
+    stretches = list(_stretches(survey.name, scheme, gaps, (left, left_end), (end - inward, right_end)))
+    runs = [run for run in stretches if _fits(run, scheme)]
+    if not runs:
+        raise _too_narrow(survey.name, max(stretches, key=lambda run: run.width, default=None), scheme)
+    left_out += [_left_plain(run, scheme) for run in stretches if run not in runs]
+    noted = (replace(run, notes=(*notes, *run.notes, *end_notes(run.left_end, run.right_end, scheme))) for run in runs)
+    return WallRuns(tuple(noted), tuple(left_out))
+
+
+def _wall_width(survey: WallSurvey, scheme: Scheme) -> tuple[Measured, tuple[str, ...]]:
+    width = survey.width
+    if width is None:
+        raise RunError(f"The width of “{survey.name}” is not known; tape it from end to end, or mark both ends.")
+    if width.value <= 0:
+        raise RunError(f"The width of “{survey.name}” comes out as {scheme.show(width.value)}; check its two ends.")
+    if width.source in (Source.PHOTO, Source.USUAL):
+        return width, (f"width {scheme.show(plan_length(width))} from {width.source} only: tape before cutting",)
+    return width, ()
+
+
+def _stretches(
+    wall: str, scheme: Scheme, gaps: list[Opening], left: tuple[Fraction, RunEnd], right: tuple[Fraction, RunEnd]
+) -> Iterator[Run]:
+    """All stretches of wall between the gaps and under windows, left to right, whether a frame fits or not."""
+    (start, start_end), (end, right_end), before = left, right, ""
+    for gap in gaps:
+        gap_left, gap_right = max(gap.left, start), min(gap.right, end)
+        if gap_right - gap_left < NARROWEST_OPENING:
+            continue  # at or beyond the wall's end, or within another opening
+        if gap_left > start:
+            yield Run(wall, _part(before, gap.left_name), start, gap_left, scheme.top, start_end, gap.left_end)
+        if gap.under is not None:
+            yield _run_under(wall, gap, gap.under, gap_left, gap_right)
+        start, start_end, before = gap_right, gap.right_end, gap.right_name
+    if end > start:
+        yield Run(wall, _part(before, ""), start, end, scheme.top, start_end, right_end)
+
+
+def _part(after: str, before: str) -> str:
+    if after and before:
+        return f"between {after} and {before}"
+    return f"right of {after}" if after else f"left of {before}" if before else ""
+
+
+def _run_under(wall: str, gap: Opening, top: Measured, left: Fraction, right: Fraction) -> Run:
+    return Run(
+        wall,
+        f"under {gap.left_name}",
+        left,
+        right,
+        plan_length(top),
+        RunEnd(Stop.NEXT_FRAME, gap.left_end.sd),
+        RunEnd(Stop.NEXT_FRAME, gap.right_end.sd),
+        capped=False,
+        top_sd=top.sd,
+        notes=gap.notes,
+    )
+
+
+def _least_height(run: Run, scheme: Scheme) -> Fraction:
+    return scheme.bottom_rail + scheme.least_opening + scheme.top_rail + (scheme.cap if run.capped else 0)
+
+
+def _fits(run: Run, scheme: Scheme) -> bool:
+    return run.width >= scheme.least_run and run.top >= _least_height(run, scheme)
+
+
+def _left_plain(run: Run, scheme: Scheme) -> str:
+    if run.width < scheme.least_run:
+        return (
+            f"{run.name} is left plain: {scheme.show(run.width)} wide, "
+            f"and two stiles with a panel need {scheme.show(scheme.least_run)}"
+        )
+    return (
+        f"{run.name} is left plain: {scheme.show(run.top)} high, "
+        f"and two rails with a panel need {scheme.show(_least_height(run, scheme))}"
+    )
+
+
+def _too_narrow(wall: str, widest: Run | None, scheme: Scheme) -> RunError:
+    width = widest.width if widest else Fraction(0)
+    short = scheme.least_run - width
+    if widest and short <= 0:
+        return RunError(_left_plain(widest, scheme) + "; lower the rails or leave this wall out.")
+    return RunError(
+        f"“{wall}” is narrower than its frames: {scheme.show(width)} of wall in one piece, and two stiles with a panel "
+        f"need {scheme.show(scheme.least_run)}, {scheme.show(short)} more; take narrower stiles or leave this wall out."
+    )
