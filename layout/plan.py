@@ -6,12 +6,12 @@ Walls come in room order, left to right as one stands inside; each inside corner
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from capture.errors import UnknownNameError
+from capture.errors import PlainError, UnknownNameError
 from capture.record import EndKind
 from capture.survey import WallSurvey
 from layout.frames import Frame, build_frames
 from layout.remedies import Remedy, remedies_for
-from layout.runs import Run, WallRuns, split_wall
+from layout.runs import Run, split_wall
 from layout.scheme import Scheme, check_scheme
 from layout.verdicts import Judgement, judge
 
@@ -26,6 +26,7 @@ class WallPlan:
     judgements: tuple[Judgement, ...]
     remedies: dict[str, tuple[Remedy, ...]]  # by the name of the feature in the way
     notes: tuple[str, ...]  # what the plan assumes or leaves out
+    refused: str = ""  # why nothing can be planned here, in one sentence; "" where it can
 
     @property
     def name(self) -> str:
@@ -78,12 +79,13 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
     Raises
     ------
     PlainError
-        The scheme contradicts itself, or a wall cannot hold a frame or the panels fixed for it.
+        The scheme contradicts itself. A wall that cannot hold a frame, or the panels fixed for it, is not raised:
+        its `WallPlan.refused` says why.
     """
     check_scheme(scheme)
     closes = len(surveys) > 1 and surveys[-1].right is surveys[0].left is EndKind.INSIDE_CORNER
-    split = [
-        split_wall(
+    walls = [
+        _plan_wall(
             survey,
             scheme,
             left_first=i == 0 or survey.left is not surveys[i - 1].right,
@@ -91,7 +93,7 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
         )
         for i, survey in enumerate(surveys)
     ]
-    return Plan(scheme, tuple(_plan_wall(survey, wall, scheme) for survey, wall in zip(surveys, split, strict=True)))
+    return Plan(scheme, tuple(walls))
 
 
 def check_counts(plan: Plan) -> None:
@@ -108,8 +110,12 @@ def check_counts(plan: Plan) -> None:
             raise UnknownNameError("run", name, names)
 
 
-def _plan_wall(survey: WallSurvey, wall: WallRuns, scheme: Scheme) -> WallPlan:
-    frames = build_frames(wall.runs, scheme)
+def _plan_wall(survey: WallSurvey, scheme: Scheme, left_first: bool, right_first: bool) -> WallPlan:
+    try:
+        wall = split_wall(survey, scheme, left_first=left_first, right_first=right_first)
+        frames = build_frames(wall.runs, scheme)
+    except PlainError as error:  # one wall that cannot be planned keeps the room's other walls from nobody
+        return WallPlan(survey, (), (), (), {}, (str(error),), refused=str(error))
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
     remedies = {
         judgement.feature: remedies_for(judgement, frames, survey, scheme)

@@ -1,5 +1,6 @@
 """An invented room and the story of its plan; and short words with which the other layout tests build walls."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -214,3 +215,15 @@ def test_one_wall_alone_is_planned_as_if_it_went_in_first() -> None:
 def test_a_wall_that_is_not_planned_is_named() -> None:
     with pytest.raises(PlainError, match="No planned wall is called “north”"):
         plan_walls(demo_room(), Scheme()).wall("north")
+
+
+def test_a_wall_that_cannot_be_planned_leaves_the_others_planned():
+    long_wall, passage, window_wall = demo_room()
+    narrow = replace(passage, width=Measured(9.0, 0.02, Source.TAPE))
+    planned = plan_walls((long_wall, narrow, window_wall), Scheme())
+    assert planned.wall("long wall").refused == ""
+    assert planned.wall("long wall").frames
+    refused = planned.wall("passage wall")
+    assert refused.frames == ()
+    assert '9"' in refused.refused
+    assert refused.notes == (refused.refused,)
