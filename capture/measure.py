@@ -1,6 +1,6 @@
 """From the adjustment to the survey: what stands on one wall, each place with its plus-or-minus."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,10 +8,10 @@ import numpy as np
 from capture.adjust import Solution, adjust
 from capture.lengths import Measured, Source
 from capture.net import Seen
-from capture.network import assemble
+from capture.network import assemble, named_columns, tape_rows, usable_tapes
 from capture.places import RIGHT_END, Form, across_of, rectangle_edges, unknown
 from capture.record import TRAITS, At, Kind, Mark, PrintRun, Shape, Side, Wall
-from capture.survey import Feature, Finding, Grade, WallSurvey
+from capture.survey import Check, Feature, Finding, Grade, WallSurvey
 from capture.unknowns import shows_size
 
 UNMEASURED = 100.0  # in: a standard deviation above this says that nothing measured the length
@@ -54,6 +54,7 @@ def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Measure
         ceiling=None if wall.ceiling is None else Measured(float(wall.ceiling), 1 / 32, Source.TAPE),
         level=assembly.level,
         findings=(*assembly.findings, *_doubts(wall, solution)),
+        checks=tuple(_checks(wall, solution)),
     )
     return MeasuredWall(survey, solution)
 
@@ -111,6 +112,24 @@ def _assumed(mark: Mark) -> tuple[str, ...]:
     if TRAITS[mark.kind].shape is Shape.RECTANGLE and not mark.width and not all(shows_size(mark)) and mark.sights:
         return (f"{mark.name}: a standard plate taken for granted; mark two opposite corners to measure it",)
     return ()
+
+
+def _checks(wall: Wall, solution: Solution) -> Iterator[Check]:
+    """Readings that were held back, against the solution; one to a place that nothing measured tells nothing."""
+    columns = named_columns(solution.net)
+    held, _ = usable_tapes(wall, [t for t in wall.tapes if t.check_only], solution.net.cards)
+    for tape, start, end in held:
+        forms = [form for place in (start, end) for form in (place.x, place.y) if form is not None]
+        if any(name not in columns for form in forms for name in form.terms):
+            continue
+        rows = tape_rows([(tape, start, end)], columns, solution.slots.size)
+        way = rows.forms[0] @ solution.unknowns + rows.shift[0]
+        length = float(np.linalg.norm(way))
+        row = way / max(length, 1e-9) @ rows.forms[0]
+        sd = float(np.sqrt(row @ solution.covariance @ row))
+        if sd < UNMEASURED:
+            reading = Measured(float(tape.length), float(rows.sd[0]), Source.TAPE)
+            yield Check(tape.start, tape.end, reading, Measured(length, sd, Source.PHOTO))
 
 
 def _doubts(wall: Wall, solution: Solution) -> list[Finding]:

@@ -48,8 +48,7 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
     numbers = tuple(sorted({n for stand in stands.values() for n in stand.places}))
     lengths = Unknowns()
     sights = gather_sights(wall, placed, stands, lengths)
-    usable, tape_findings = _usable_tapes(wall, numbers)
-    ends = [(t, named_place(wall, t.start, numbers), named_place(wall, t.end, numbers)) for t in usable]
+    ends, tape_findings = usable_tapes(wall, _readings(wall), numbers)
     _declare_tape_ends(ends, lengths)
     declare_sizes(wall, lengths)
     shots = _shots(placed, stands, lenses := _lenses(placed))
@@ -69,33 +68,39 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
         tapes=Tapes((), np.zeros(0), np.zeros(0), np.zeros((0, 2, 0)), np.zeros((0, 2))),
         linear=Linear(np.zeros((0, 0)), np.zeros(0), np.zeros(0)),
     )
-    columns = _columns(net)
+    columns = named_columns(net)
     linear, level = _levels(wall, net, columns, anchored)
-    net = replace(net, tapes=_tapes(ends, columns, Slots.of(net).size), linear=linear)
+    net = replace(net, tapes=tape_rows(ends, columns, Slots.of(net).size), linear=linear)
     strangers = {name: stand.strangers for name, stand in stands.items() if stand.strangers}
     findings += tape_findings + [_stranger(photo, n) for photo, numbers in strangers.items() for n in numbers]
     return Assembly(net, tuple(findings), level, strangers)
 
 
-def _usable_tapes(wall: Wall, numbers: tuple[int, ...]) -> tuple[list[Tape], list[Finding]]:
+def _readings(wall: Wall) -> list[Tape]:
+    """The readings to use: those not held back, and the wall's width."""
     tapes = [t for t in wall.tapes if not t.check_only]
     if wall.width is not None:
         tapes.append(Tape(start=LEFT_END, end=RIGHT_END, length=wall.width, along=Along.ACROSS))
+    return tapes
+
+
+def usable_tapes(
+    wall: Wall, tapes: Sequence[Tape], numbers: tuple[int, ...]
+) -> tuple[list[tuple[Tape, Place, Place]], list[Finding]]:
+    """Tape readings with the places at their ends; one to a place that is not there is named and left out."""
     usable, findings = [], []
     for tape in tapes:
         try:
-            named_place(wall, tape.start, numbers), named_place(wall, tape.end, numbers)
-            usable.append(tape)
+            usable.append((tape, named_place(wall, tape.start, numbers), named_place(wall, tape.end, numbers)))
         except UnknownNameError as error:
-            findings.append(
-                Finding(
-                    "tape-to-nowhere",
-                    wall.name,
-                    f"A tape reading was left out: {error}",
-                    "Mark that place, or tape another.",
-                )
-            )
+            findings.append(_nowhere(wall, error))
     return usable, findings
+
+
+def _nowhere(wall: Wall, error: UnknownNameError) -> Finding:
+    return Finding(
+        "tape-to-nowhere", wall.name, f"A tape reading was left out: {error}", "Mark that place, or tape another."
+    )
 
 
 Ends = list[tuple[Tape, Place, Place]]
@@ -129,7 +134,7 @@ def _start_tape_end(tape: Tape, start: Form | None, end: Form | None, lengths: U
         lengths.start[main].append(here + way * float(tape.length))
 
 
-def _columns(net: Net) -> dict[str, int]:
+def named_columns(net: Net) -> dict[str, int]:
     """Column of every named unknown: coordinates, and cards' centres."""
     slots = Slots.of(net)
     columns = {name: slots.q.start + i for i, name in enumerate(net.coordinates.names)}
@@ -139,7 +144,8 @@ def _columns(net: Net) -> dict[str, int]:
     return columns
 
 
-def _tapes(ends: Ends, columns: dict[str, int], size: int) -> Tapes:
+def tape_rows(ends: Ends, columns: dict[str, int], size: int) -> Tapes:
+    """Readings with their ends as rows over all unknowns; a reading lies along one axis or straight."""
     forms, shift = np.zeros((len(ends), 2, size)), np.zeros((len(ends), 2))
     for n, (tape, start, end) in enumerate(ends):
         for axis, (a, b) in enumerate(((start.x, end.x), (start.y, end.y))):

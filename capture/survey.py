@@ -5,6 +5,7 @@ Frame: x runs right from the wall's left end, y up from the finished floor, z ou
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from math import hypot
 
 from capture.lengths import Measured
 from capture.record import TRAITS, EndKind, Kind, Mark, Shape
@@ -85,6 +86,21 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Check:
+    """A tape reading that was held back, against what everything else says of that distance."""
+
+    start: str
+    end: str
+    reading: Measured
+    predicted: Measured
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the two differ by no more than their joint 95 % interval."""
+        return abs(self.reading.value - self.predicted.value) <= hypot(self.reading.spread, self.predicted.spread)
+
+
+@dataclass(frozen=True)
 class WallSurvey:
     """One wall as it stands."""
 
@@ -96,6 +112,7 @@ class WallSurvey:
     ceiling: Measured | None = None
     level: str = ""  # what told level, in plain words
     findings: tuple[Finding, ...] = field(default=())
+    checks: tuple[Check, ...] = ()  # readings held back, against their predictions
 
     def feature(self, name: str) -> Feature:
         """The feature of that name; KeyError if there is none."""

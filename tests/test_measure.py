@@ -241,3 +241,18 @@ def test_cards_printed_to_fit_the_page_are_noticed_when_a_tape_tells():
     survey = measure_wall(wall.model_copy(update={"marks": (*wall.marks, right)}), [seen], PrintRun()).survey
     (finding,) = [f for f in survey.findings if f.code == "print-scale"]
     assert "Print them again at 100 %" in finding.remedy
+
+
+def test_a_reading_held_back_is_told_against_its_prediction():
+    camera = look(at=(70, 50, 126), yaw=3, pitch=3)
+    seen = observe(camera, PLACED, (1.0, 1.0), np.random.default_rng(0), "photo 1")
+    held = {"start": "receptacle 1", "end": "receptacle 2", "along": Along.ACROSS, "check_only": True}
+    right, wrong = Tape(length=Fraction(784, 10), **held), Tape(length=Fraction(794, 10), **held)
+    without = measure_wall(wall_of(camera), [seen], PrintRun()).survey
+    for tape, agrees in ((right, True), (wrong, False)):
+        survey = measure_wall(wall_of(camera, tapes=(tape,)), [seen], PrintRun()).survey
+        (check,) = survey.checks
+        assert check.agrees is agrees
+        assert check.predicted.value == pytest.approx(110.3 - 31.9, abs=4 * check.predicted.sd)
+        # Held back means held back: nothing else moves.
+        assert survey.feature("receptacle 2").left == without.feature("receptacle 2").left
