@@ -1,17 +1,18 @@
 """From a template to a PDF: nothing may be fetched but what the caller hands in."""
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from weasyprint import HTML
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
+from report.typeset import css_text, sentence, typeset
+
 TEMPLATES = Environment(
     loader=PackageLoader("report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
 )
-STYLE = Path(__file__).parent / "templates"
+TEMPLATES.filters |= {"typeset": typeset, "css_text": css_text, "sentence": sentence}
 
 
 class HandedInOnly(URLFetcher):  # type: ignore[misc]

@@ -1,0 +1,46 @@
+"""The number that each thing on a wall has on every paper: the same on the photo, the drawings and the tables."""
+
+from collections.abc import Iterable
+
+from capture.lengths import Measured
+from capture.record import TRAITS, Kind, Shape
+from capture.survey import Feature, WallSurvey
+from layout.plan import WallPlan
+from layout.verdicts import Judgement
+from report.symbols import CONFLICTS
+
+OPENINGS = (Kind.WINDOW, Kind.CASING_EDGE)
+
+
+def numbers(survey: WallSurvey) -> dict[str, int]:
+    """Numbers by name, from left to right; lines and points are lettered on the drawing instead."""
+    things = [feature for feature in survey.features if TRAITS[feature.kind].shape is Shape.RECTANGLE]
+    ordered = sorted(things, key=lambda feature: _place(feature.across or feature.left))
+    return {feature.name: number for number, feature in enumerate(ordered, 1)}
+
+
+def in_order(survey: WallSurvey) -> list[Feature]:
+    """All features as a table lists them: the numbered ones by number, then lines and points from left to right."""
+    number = numbers(survey)
+    last = len(number) + 1
+    return sorted(survey.features, key=lambda f: (number.get(f.name, last), f.kind.value, _place(f.across or f.left)))
+
+
+def judged(plan: WallPlan) -> dict[str, Judgement]:
+    """The judgement of each feature by its name."""
+    return {judgement.feature: judgement for judgement in plan.judgements}
+
+
+def by_number(plan: WallPlan) -> list[Judgement]:
+    """All judgements of a wall, by the number of what they are about."""
+    number = numbers(plan.survey)
+    return sorted(plan.judgements, key=lambda judgement: number.get(judgement.feature, 0))
+
+
+def conflicts(judgements: Iterable[Judgement]) -> list[Judgement]:
+    """Those that say that something is in the way."""
+    return [judgement for judgement in judgements if judgement.verdict in CONFLICTS]
+
+
+def _place(measured: Measured | None) -> float:
+    return float("inf") if measured is None else measured.value

@@ -1,0 +1,30 @@
+"""Pictures for paper: pixels only, no larger than print needs, with nothing that tells where or by whom."""
+
+from io import BytesIO
+
+from PIL import Image
+
+PRINT_DPI = 200
+QUALITY = 82
+
+
+def jpeg(picture: Image.Image, paper_width: float) -> bytes:
+    """JPEG bytes of an upright picture for `paper_width` inches of paper.
+
+    The pixels are copied into a new picture, so that no EXIF, GPS position, thumbnail, XMP or profile comes along.
+    """
+    most = max(1, round(paper_width * PRINT_DPI))
+    small = shrink(picture.convert("RGB"), most)
+    clean = Image.new("RGB", small.size)
+    clean.paste(small)
+    out = BytesIO()
+    clean.save(out, "JPEG", quality=QUALITY, optimize=True, progressive=True)
+    return out.getvalue()
+
+
+def shrink(picture: Image.Image, most: int) -> Image.Image:
+    """The picture, at most `most` pixels wide."""
+    if picture.width <= most:
+        return picture
+    height = max(1, round(picture.height * most / picture.width))
+    return picture.resize((most, height), Image.Resampling.LANCZOS, reducing_gap=3.0)

@@ -1,0 +1,196 @@
+"""What was measured, what is in the way and what the electrician needs, as plain rows for paper and for CSV."""
+
+import csv
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from fractions import Fraction
+from io import StringIO
+
+from capture.lengths import Measured, Unit, show_length, show_spread
+from capture.record import TRAITS, Kind, Mark, Shape
+from capture.survey import Feature, WallSurvey
+from layout.plan import WallPlan
+from layout.remedies import Remedy
+from layout.verdicts import Judgement
+from report.numbers import by_number, in_order, judged, numbers
+from report.symbols import SYMBOLS
+
+NOT_KNOWN = "not known"
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class MeasuredRow:
+    """One thing on a wall: lengths from the left end and the floor, at its centre, with half the 95 % interval."""
+
+    wall: str
+    number: str
+    what: str
+    from_left: str
+    from_left_give: str
+    above_floor: str
+    above_floor_give: str
+    size: str
+    source: str
+    note: str
+
+
+@dataclass(frozen=True)
+class VerdictRow:
+    """What one thing has to do with the planned frame."""
+
+    wall: str
+    number: str
+    what: str
+    letter: str
+    verdict: str
+    sentence: str
+    tape_this: str
+    also: str
+
+
+@dataclass(frozen=True)
+class ElectricianRow:
+    """A box that is in the way: where it is, where it may go, and what is known of the wall behind it."""
+
+    wall: str
+    number: str
+    what: str
+    centre_now: str
+    height: str
+    may_stand: str
+    least_move: str
+    stud: str
+    cable_slack: str
+    why: str
+    note: str
+
+
+def measured_rows(survey: WallSurvey, unit: Unit = Unit.INCH) -> list[MeasuredRow]:
+    """Every feature of a wall, the numbered ones first."""
+    number = numbers(survey)
+    return [
+        _measured(survey.name, number.get(f.name), f, unit) for f in in_order(survey) if f.kind is not Kind.IN_FRONT
+    ]
+
+
+def _measured(wall: str, number: int | None, feature: Feature, unit: Unit) -> MeasuredRow:
+    upright = TRAITS[feature.kind].shape is Shape.UPRIGHT
+    across, up = feature.across or feature.left, None if upright else feature.up
+    seen = [m.source.value for m in (across, up) if m is not None]
+    return MeasuredRow(
+        wall,
+        str(number or ""),
+        what(feature.mark),
+        *_with_give(across, unit),
+        *_with_give(up, unit),
+        _size(feature, unit) if TRAITS[feature.kind].shape is Shape.RECTANGLE else "",
+        " / ".join(dict.fromkeys(seen)) or NOT_KNOWN,
+        "; ".join(part for part in (*_window_parts(feature, unit), feature.mark.note, *_assumed(feature)) if part),
+    )
+
+
+def what(mark: Mark) -> str:
+    """Its name, with its kind and gangs where the name does not tell."""
+    gangs = f"{mark.gangs}-gang" if mark.gangs > 1 else ""
+    kind = "" if mark.kind.value in mark.name.lower() else mark.kind.value
+    more = " ".join(part for part in (gangs, kind) if part)
+    return f"{mark.name} ({more})" if more else mark.name
+
+
+def _with_give(measured: Measured | None, unit: Unit) -> tuple[str, str]:
+    if measured is None:
+        return "", ""
+    return show_length(measured.value, unit), show_spread(measured.spread, unit)
+
+
+def _size(feature: Feature, unit: Unit) -> str:
+    sides = [
+        show_length(high.value - low.value, unit) if low and high else NOT_KNOWN
+        for low, high in ((feature.left, feature.right), (feature.bottom, feature.top))
+    ]
+    return " × ".join(sides)
+
+
+def _assumed(feature: Feature) -> list[str]:
+    """What was taken for granted, without the name that the row already bears."""
+    return [words.removeprefix(f"{feature.name}: ") for words in feature.assumed]
+
+
+def _window_parts(feature: Feature, unit: Unit) -> list[str]:
+    parts = (("top of stool", feature.stool), ("underside of apron", feature.apron))
+    return [f"{name} {measured.show(unit)} above the floor" for name, measured in parts if measured is not None]
+
+
+def verdict_rows(plan: WallPlan) -> list[VerdictRow]:
+    """Every judgement of a wall, by number."""
+    number = numbers(plan.survey)
+    return [_verdict(plan, judgement, number) for judgement in by_number(plan)]
+
+
+def _verdict(plan: WallPlan, judgement: Judgement, number: dict[str, int]) -> VerdictRow:
+    return VerdictRow(
+        plan.name,
+        str(number.get(judgement.feature, "")),
+        what(plan.survey.feature(judgement.feature).mark),
+        SYMBOLS[judgement.verdict].letter,
+        judgement.verdict.value,
+        judgement.sentence,
+        judgement.tape_this or "",
+        "; ".join(judgement.also),
+    )
+
+
+def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH) -> list[ElectricianRow]:
+    """Every wired box in the way that could be moved, with all the windows of places that it may go to."""
+    number, verdicts = numbers(plan.survey), judged(plan)
+    rows = []
+    for name, remedies in plan.remedies.items():
+        moves = [remedy for remedy in remedies if remedy.window is not None]
+        feature = plan.survey.feature(name)
+        if moves and TRAITS[feature.kind].wired:
+            rows.append(_electrician(plan.name, number[name], feature, verdicts[name], moves, unit))
+    return sorted(rows, key=lambda row: int(row.number))
+
+
+def _electrician(
+    wall: str, number: int, feature: Feature, judgement: Judgement, moves: Sequence[Remedy], unit: Unit
+) -> ElectricianRow:
+    mark = feature.mark
+    least = min(moves, key=lambda remedy: abs(remedy.move or Fraction(0)))
+    windows = sorted(remedy.window for remedy in moves if remedy.window is not None)
+    return ElectricianRow(
+        wall,
+        str(number),
+        what(mark),
+        feature.across.show(unit) if feature.across else NOT_KNOWN,
+        feature.up.show(unit) if feature.up else NOT_KNOWN,
+        "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows),
+        _move(least, unit),
+        f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
+        show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
+        judgement.sentence,
+        "; ".join(dict.fromkeys(warning for remedy in moves for warning in remedy.warnings)),
+    )
+
+
+def _move(remedy: Remedy, unit: Unit) -> str:
+    if remedy.move is None:
+        return NOT_KNOWN
+    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}"
+
+
+def write_csv(rows: Sequence[MeasuredRow | VerdictRow | ElectricianRow]) -> str:
+    """Rows of one kind as CSV (RFC 4180) with a heading line; no cell can be taken for a formula by a spreadsheet."""
+    out = StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    if rows:
+        names = [column.name for column in fields(rows[0])]
+        writer.writerow([name.replace("_", " ") for name in names])
+        writer.writerows(guarded(getattr(row, name) for name in names) for row in rows)
+    return out.getvalue()
+
+
+def guarded(cells: Iterable[object]) -> list[str]:
+    """The cells as text, an apostrophe before each that a spreadsheet would compute."""
+    return ["'" + text if text.startswith(_FORMULA) else text for text in map(str, cells)]

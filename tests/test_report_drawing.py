@@ -1,0 +1,111 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture.lengths import Unit
+from capture.record import EndKind, Kind
+from capture.survey import WallSurvey
+from report.drawing import Dimension, Flag, choose_scale, hatch, spread_labels
+from report.sheets import ROOM, existing_sheet, planned_sheet
+from tests.test_report_wall import made_up_plan, made_up_survey, thing
+
+PLACES = st.lists(st.floats(0, 100), min_size=1, max_size=12).map(sorted)
+
+
+@given(PLACES)
+def test_labels_never_touch(places):
+    spread = spread_labels(places, 3.0, -1e9, 1e9)
+    assert np.all(np.diff(spread) >= 3.0 - 1e-9)
+
+
+@given(PLACES, st.integers(0, 2**32 - 1))
+def test_no_other_way_moves_labels_less(places, seed):
+    # Second route: any other spread that keeps the pitch has at least the same sum of squares.
+    ours = np.array(spread_labels(places, 3.0, -1e9, 1e9))
+    rng = np.random.default_rng(seed)
+    other = np.sort(ours - 3.0 * np.arange(len(ours)) + rng.normal(0, 0.5, len(ours))) + 3.0 * np.arange(len(ours))
+    assert np.sum((ours - places) ** 2) <= np.sum((other - places) ** 2) + 1e-9
+
+
+def test_labels_far_apart_stay_where_they_are():
+    assert spread_labels([0, 10, 20], 3, -1, 21) == [0, 10, 20]
+
+
+def test_labels_stay_on_the_sheet_as_far_as_there_is_room():
+    assert spread_labels([0.0, 0.1, 0.2], 1.0, 0.0, 9.0) == pytest.approx([0, 1, 2])
+    assert spread_labels([8.9, 9.0], 1.0, 0.0, 9.0) == pytest.approx([8, 9])
+
+
+@pytest.mark.parametrize(
+    ("width", "unit", "name"),
+    [
+        pytest.param(60, Unit.INCH, "1 1/2\" = 1'", id="5 ft at 1:8 is 7 1/2 in"),
+        pytest.param(144, Unit.INCH, "3/4\" = 1'", id="12 ft at 1:16 is 9 in"),
+        pytest.param(160, Unit.INCH, "3/4\" = 1'", id="exactly the room"),
+        pytest.param(161, Unit.INCH, "1/2\" = 1'", id="an inch more"),
+        pytest.param(144, Unit.MM, "1:20", id="metric"),
+        pytest.param(12_000, Unit.INCH, "1:1200", id="a thousand feet"),
+    ],
+)
+def test_the_largest_usual_scale_that_fits_is_chosen(width, unit, name):
+    assert choose_scale(width, 1, (10, 5), unit).name == name
+
+
+def test_hatching_stays_inside():
+    for line in hatch(2, 3, 7, 5, 0.7):
+        for x, y in line.points:
+            assert 2 - 1e-9 <= x <= 7 + 1e-9
+            assert 3 - 1e-9 <= y <= 5 + 1e-9
+
+
+@pytest.mark.parametrize("unit", list(Unit))
+def test_both_drawings_fit_the_page(unit):
+    for sheet in (existing_sheet(made_up_survey(), unit=unit), planned_sheet(made_up_plan(), unit=unit)):
+        width, height = sheet.paper_size
+        assert width <= ROOM[0] + 1e-9
+        assert height <= ROOM[1] + 1e-9
+
+
+def test_running_labels_keep_their_distance_on_paper():
+    sheet = planned_sheet(made_up_plan())
+    places = sorted(i.label.at[0] for i in sheet.items if isinstance(i, Dimension) and i.label.turned)
+    assert np.min(np.diff(places)) * sheet.scale.factor >= 9 / 72  # no closer than their letters are high
+
+
+def test_every_stile_edge_is_dimensioned_from_the_left_end():
+    plan = made_up_plan()
+    sheet = planned_sheet(plan)
+    read = {round(i.path[0][0], 6) for i in sheet.items if isinstance(i, Dimension) and i.label.turned}
+    for stile in plan.frames[0].stiles:
+        assert {round(float(stile.rect.left), 6), round(float(stile.rect.right), 6)} <= read
+
+
+def test_only_what_is_not_clear_carries_a_sign():
+    flags = {i.number: i.symbol for i in planned_sheet(made_up_plan()).items if isinstance(i, Flag)}
+    assert flags[1] is None
+    assert flags[3] is not None
+
+
+def test_the_words_hold_the_same_numbers_as_the_drawing():
+    sheet = existing_sheet(made_up_survey())
+    assert '1 receptacle: 12 3/8" ± 1/8" from the left end, 16 3/16" up.' in sheet.description
+    assert '144" ± 1/16" wide (tape)' in sheet.title
+
+
+def test_three_hundred_things_are_drawn_and_labels_are_thinned():
+    rng = np.random.default_rng(3)
+    things = tuple(
+        thing(f"jack {i}", Kind.JACK, x, y) for i, (x, y) in enumerate(rng.uniform((3, 5), (380, 70), (300, 2)))
+    )
+    survey = WallSurvey("long", EndKind.OPEN, EndKind.OPEN, None, things)
+    sheet = existing_sheet(survey)
+    places = sorted(i.label.at[0] for i in sheet.items if isinstance(i, Dimension) and i.label.turned)
+    assert np.min(np.diff(places)) * sheet.scale.factor >= 9 / 72
+    assert sum(isinstance(i, Flag) for i in sheet.items) == 300
+    assert sheet.paper_size[0] <= ROOM[0] + 1e-9
+
+
+def test_an_empty_unmeasured_wall_still_has_a_drawing():
+    sheet = existing_sheet(WallSurvey("bare", EndKind.OPEN, EndKind.BULLNOSE, None, ()))
+    assert "width not measured" in sheet.title

@@ -1,0 +1,72 @@
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from report.drawing import Anchor, Box, Line, Scale, Sheet, Text
+from report.sheets import existing_sheet, planned_sheet
+from report.svg import symbol_svg, to_svg
+from report.symbols import SYMBOLS
+from tests.test_report_wall import made_up_plan, made_up_survey
+
+SVG = "{http://www.w3.org/2000/svg}"
+SIXTEENTH = Scale("3/4\" = 1'", 1 / 16)
+
+
+def small_sheet(*items) -> Sheet:
+    return Sheet("A title", "Its words", SIXTEENTH, -16, -32, 144, 48, items)
+
+
+def test_size_is_stated_in_paper_inches():
+    root = ET.fromstring(to_svg(small_sheet()))
+    assert root.get("width") == "10in"  # (144 + 16) / 16
+    assert root.get("height") == "5in"  # (48 + 32) / 16
+    assert root.get("viewBox") == "0 0 720 360"  # 72 points to the inch
+
+
+def test_y_is_flipped_once():
+    root = ET.fromstring(to_svg(small_sheet(Box(0, 0, 16, 32))))
+    rect = root.find(f"{SVG}rect")
+    # x: (0 + 16) / 16 · 72 = 72; y of the top edge: (48 - 32) / 16 · 72 = 72; 1 in wide, 2 in high on paper
+    assert [float(rect.get(k)) for k in ("x", "y", "width", "height")] == [72, 72, 72, 144]
+
+
+def test_turned_text_turns_about_its_own_point():
+    root = ET.fromstring(to_svg(small_sheet(Text((0, 0), '1/2"', 8, Anchor.END, turned=True))))
+    text = root.find(f"{SVG}text")
+    assert text.get("transform") == f"rotate(-90 {text.get('x')} {text.get('y')})"
+    assert text.get("text-anchor") == "end"
+    assert text.text == "¹⁄₂″"
+
+
+def test_a_line_keeps_its_points():
+    root = ET.fromstring(to_svg(small_sheet(Line(((-16, 48), (0, 32))))))
+    assert root.find(f"{SVG}path").get("d") == "M0 0L72 72"
+
+
+@pytest.mark.parametrize("draw", [lambda: existing_sheet(made_up_survey()), lambda: planned_sheet(made_up_plan())])
+def test_real_sheets_are_well_formed_and_tell_themselves_in_words(draw):
+    sheet = draw()
+    root = ET.fromstring(to_svg(sheet))
+    assert root.find(f"{SVG}title").text == sheet.title
+    assert root.find(f"{SVG}desc").text == sheet.description
+    assert root[0].tag == f"{SVG}title"
+
+
+def test_a_hostile_name_cannot_break_out():
+    svg = to_svg(existing_sheet(made_up_survey('<script>"&\x07]]>')))
+    assert "<script>" not in svg
+    assert '<script>"&]]>' in ET.fromstring(svg).find(f"{SVG}title").text
+
+
+def test_every_verdict_has_its_own_sign():
+    assert len({symbol.letter for symbol in SYMBOLS.values()}) == len(SYMBOLS)
+    assert len({(symbol.shape, symbol.filled) for symbol in SYMBOLS.values()}) == len(SYMBOLS)
+
+
+@pytest.mark.parametrize(("verdict", "symbol"), SYMBOLS.items())
+def test_a_sign_shows_its_letter_and_says_its_verdict(verdict, symbol):
+    root = ET.fromstring(symbol_svg(symbol, verdict))
+    assert root.find(f"{SVG}title").text == verdict.value
+    assert root.find(f"{SVG}text").text == symbol.letter
+    fills = (root.find(f"{SVG}polygon").get("fill"), root.find(f"{SVG}text").get("fill"))
+    assert fills in {("#111", "#fff"), ("#fff", "#111")}  # dark on light or light on dark, never by colour
