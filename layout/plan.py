@@ -10,7 +10,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.record import EndKind
 from capture.survey import WallSurvey
 from layout.frames import Frame, build_frames
-from layout.remedies import Remedy, remedies_for
+from layout.remedies import Remedy, all_remedies
 from layout.runs import Run, split_wall
 from layout.scheme import Scheme, check_scheme
 from layout.verdicts import Judgement, judge
@@ -117,9 +117,5 @@ def _plan_wall(survey: WallSurvey, scheme: Scheme, left_first: bool, right_first
     except PlainError as error:  # one wall that cannot be planned keeps the room's other walls from nobody
         return WallPlan(survey, (), (), (), {}, (str(error),), refused=str(error))
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
-    remedies = {
-        judgement.feature: remedies_for(judgement, frames, survey, scheme)
-        for judgement in judgements
-        if judgement.verdict.conflict
-    }
+    remedies = all_remedies(judgements, frames, survey, scheme)
     return WallPlan(survey, wall.runs, frames, judgements, remedies, wall.notes)

@@ -66,14 +66,44 @@ def remedies_for(
     tuple of Remedy
         Lengths in wall inches.
     """
-    feature = survey.feature(judgement.feature)
-    if not judgement.verdict.conflict or not feature.rectangle:
+    if not judgement.verdict.conflict:
         return ()
-    others = len(conflicts_on(judgement.run, frames, survey, scheme)) - 1
-    ways = [*_other_counts(judgement, frames, survey, scheme), *_in_place(judgement, feature, scheme, others)]
+    return all_remedies(conflicts_on(judgement.run, frames, survey, scheme), frames, survey, scheme)[judgement.feature]
+
+
+def all_remedies(
+    judgements: Sequence[Judgement], frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme
+) -> dict[str, tuple[Remedy, ...]]:
+    """`remedies_for` every conflict of a wall, by feature; what another count would leave is worked out once a run.
+
+    Parameters
+    ----------
+    judgements
+        All of the wall, or of one run.
+    frames, survey, scheme
+        As for `remedies_for`.
+    """
+    found: dict[str, tuple[Remedy, ...]] = {}
+    for run in dict.fromkeys(judgement.run for judgement in judgements):
+        in_the_way = [judgement for judgement in judgements if judgement.run == run and judgement.verdict.conflict]
+        counts = tuple(_other_counts(run, frames, survey, scheme)) if in_the_way else ()
+        for judgement in in_the_way:
+            feature = survey.feature(judgement.feature)
+            others = len(in_the_way) - 1
+            if not feature.rectangle:
+                found[feature.name] = ()  # nothing can be said of a box that is not measured
+                continue
+            own = _of_one_box(judgement, feature, frames, survey, scheme, others)
+            found[feature.name] = tuple(sorted((*counts, *own), key=_preference))
+    return found
+
+
+def _of_one_box(
+    judgement: Judgement, feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, others: int
+) -> Iterator[Remedy]:
+    yield from _in_place(judgement, feature, scheme, others)
     if TRAITS[feature.kind].wired:
-        ways += (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme))
-    return tuple(sorted(ways, key=_preference))
+        yield from (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme))
 
 
 def _preference(remedy: Remedy) -> tuple[int, int, int, Fraction]:
@@ -87,16 +117,14 @@ def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: 
     return tuple(judgement for judgement in judged if judgement.run == run and judgement.verdict.conflict)
 
 
-def _other_counts(
-    judgement: Judgement, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme
-) -> Iterator[Remedy]:
-    place = next(i for i, frame in enumerate(frames) if frame.run.name == judgement.run)
+def _other_counts(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> Iterator[Remedy]:
+    place = next(i for i, frame in enumerate(frames) if frame.run.name == run)
     frame = frames[place]
     for count in range(frame.count - COUNT_REACH, frame.count + COUNT_REACH + 1):
         if count == frame.count or not fits(frame.run, scheme, count):
             continue
         other = build_frame(frame.run, scheme, count)
-        left = conflicts_on(judgement.run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
+        left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
         panels = "1 panel" if count == 1 else f"{count} panels"
         told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing in the way"
         yield Remedy(
