@@ -102,7 +102,7 @@ def named_place(wall: Wall, name: str, cards: Iterable[int]) -> Place:
     }
     if name in fixed:
         return fixed[name]
-    if name.startswith("card ") and name[5:].isdigit() and int(name[5:]) in known:
+    if name in {f"card {number}" for number in known}:
         return Place(unknown(f"{name}/across"), unknown(f"{name}/up"))
     for mark in wall.marks:
         if name == mark.name:

@@ -1,6 +1,7 @@
 """What a person can do with a job, one function each; the command line and the pages both call these."""
 
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -12,14 +13,15 @@ from pydantic import ValidationError
 
 from capture.errors import PlainError, UnknownNameError
 from capture.measure import MeasuredWall, measure_wall
-from capture.network import Seen
+from capture.net import Seen
 from capture.photos import read_photo
-from capture.places import named_place
+from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
 from capture.record import Along, Kind, Mark, Photo, PrintRun, Record, Sight, Tape, Wall
 from capture.survey import Finding
 from layout.plan import Plan, plan_walls
-from layout.scheme import Scheme
-from wainscribe.job import Job, JobFolder
+from layout.scheme import Scheme, check_scheme
+from wainscribe.job import Job, JobFolder, what_is_wrong
+from wainscribe.names import printable
 from wainscribe.seen import Measured, search_photo
 
 Array = NDArray[np.float64]
@@ -33,35 +35,48 @@ class ActionError(PlainError):
 
 def new_job(path: Path, name: str) -> JobFolder:
     """Make a new job folder."""
-    return JobFolder.create(path, Job(name=name))
+    return JobFolder.create(path, checked(Job, {"name": name}))
+
+
+ABOUT = ("name", "address", "customer", "installer", "date", "year_built", "units", "paper")
 
 
 def set_about(folder: JobFolder, facts: dict[str, str]) -> Job:
-    """Set what the papers say of the job: customer, address, year_built, units, ..."""
-    settable = ("name", "address", "customer", "installer", "date", "year_built", "units", "paper")
+    """Set what the papers say of the job: customer, address, year_built, units, ...; an empty value clears one."""
     with folder.changing() as change:
-        change.job = _with(change.job, facts, settable, "fact about the job")
-        return change.job
+        change.job = _with(change.job, facts, ABOUT, "fact about the job")
+    return change.job
 
 
 def set_scheme(folder: JobFolder, wishes: dict[str, str]) -> Scheme:
-    """Set the scheme: ``stile=3 1/2``, ``panel_width=24``, ``panels.long wall=5``; an empty value frees a count."""
+    """Set the scheme: ``stile=3 1/2``, ``panel_width=24``, ``panels.long wall=5``.
+
+    An empty value goes back to the usual one, and frees a count.
+    """
     counts = {k.removeprefix("panels."): v for k, v in wishes.items() if k.startswith("panels.")}
     plain = {k: v for k, v in wishes.items() if not k.startswith("panels.")}
+    settable = [field for field in Scheme.model_fields if field not in ("panels", "unit")]  # the job has the unit
     with folder.changing() as change:
-        scheme = _with(
-            change.job.scheme, plain, tuple(f for f in Scheme.model_fields if f != "panels"), "scheme setting"
-        )
+        job = change.job
+        for run in counts:
+            if run not in job.scheme.panels and not any(_of_wall(run, w.name) for w in job.walls):
+                raise UnknownNameError("run", run, [w.name for w in job.walls])
+        scheme = _with(job.scheme, plain, settable, "scheme setting")
         panels = {run: n for run, n in {**scheme.panels, **{k: _count(k, v) for k, v in counts.items()}}.items() if n}
-        scheme = _checked(Scheme, {**dict(scheme), "panels": panels})
-        change.job = change.job.model_copy(update={"scheme": scheme})
-        return scheme
+        scheme = checked(Scheme, {**dict(scheme), "panels": panels})
+        change.job = job.model_copy(update={"scheme": scheme})
+        check_scheme(change.job.wanted)
+    return change.job.wanted
+
+
+def _of_wall(run: str, wall: str) -> bool:
+    return run == wall or run.startswith(f"{wall}, ")
 
 
 def _count(run: str, text: str) -> int:
     if text == "":
         return 0
-    if not text.isdigit() or not 1 <= int(text) <= 100:
+    if not re.fullmatch("[0-9]{1,3}", text) or not 1 <= int(text) <= 100:
         raise ActionError(f"The number of panels for “{run}” must be a whole number from 1 to 100, not “{text}”.")
     return int(text)
 
@@ -70,43 +85,58 @@ def _with(record: R, changes: dict[str, str], settable: Sequence[str], what: str
     for key in changes:
         if key not in settable:
             raise UnknownNameError(what, key, list(settable))
-    defaults = {k: type(record).model_fields[k].get_default() for k, v in changes.items() if v == ""}
-    return _checked(type(record), {**dict(record), **changes, **defaults})
+    fields = type(record).model_fields
+    cleared = {k: "" if fields[k].is_required() else fields[k].get_default() for k, v in changes.items() if v == ""}
+    return checked(type(record), {**dict(record), **changes, **cleared})
 
 
-def _checked(record: type[R], values: dict[str, object]) -> R:
+def checked(record: type[R], values: dict[str, Any]) -> R:
     """A record from plain values, or one sentence that names the field."""
     try:
         return record.model_validate(values)
     except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(str(part) for part in first["loc"]) or record.__name__.lower()
-        raise ActionError(
-            f"“{field}” cannot be “{first['input']}”: {first['msg'].removeprefix('Value error, ')}."
-        ) from None
+        field, words = what_is_wrong(error)
+        given = printable(str(error.errors()[0]["input"]))
+        shown = given if len(given) <= 40 else f"{given[:40]}…"
+        raise ActionError(f"“{field}” cannot be “{shown}”: {words}." if field else f"{words}.") from None
 
 
 def set_print_run(folder: JobFolder, name: str, across: Fraction | None, up: Fraction | None) -> PrintRun:
-    """Note what the check bars of a print run read."""
+    """Note what the check bars of a print run read; a bar that is not given keeps its reading in the same run."""
     for reading, true in ((across, 6), (up, 9)):
         if reading is not None and abs(reading / true - 1) > Fraction(3, 100):
             raise ActionError(
                 f"The {true} in bar reads {float(reading):.3f} in, {float(reading / true):.1%} of its size: "
                 "it was fitted to the page; print the cards again at 100 %."
             )
-    printed = PrintRun(name=name, across=across, up=up)
+    read = {key: value for key, value in (("across", across), ("up", up)) if value is not None}
     with folder.changing() as change:
+        old = change.job.print_run
+        printed = checked(PrintRun, {**(dict(old) if old.name == name else {}), "name": name, **read})
         change.job = change.job.model_copy(update={"print_run": printed})
     return printed
 
 
 def set_wall(folder: JobFolder, name: str, room: str | None, given: dict[str, object]) -> Wall:
-    """Add a wall, last in its room, or change one: only what is given changes."""
+    """Add a wall, last in its room, or change one: only what is given changes, and None clears."""
+    _not_nothing(name, {what: given.get(what) for what in ("width", "ceiling")})
     with folder.changing() as change:
-        known: dict[str, Any] = {w.name: w for w in change.job.walls}
-        wall = _checked(Wall, {**dict(known.get(name, {"name": name})), **given})
+        known: dict[str, Any] = {w.name: dict(w) for w in change.job.walls}
+        wall = checked(Wall, {**known.get(name, {"name": name}), **given})
         change.job = change.job.with_wall(wall, room)
-        return wall
+    return wall
+
+
+def _not_nothing(name: str, lengths: dict[str, object]) -> None:
+    for what, length in lengths.items():
+        if length == 0:
+            raise ActionError(f"The {what} of “{name}” cannot be nothing; tape it, or leave it out.")
+
+
+def remove_wall(folder: JobFolder, name: str) -> None:
+    """Take a wall away with all that is noted on it; its photos stay in the folder."""
+    with folder.changing() as change:
+        change.job = change.job.without_wall(change.job.wall(name).name)
 
 
 def change_wall(folder: JobFolder, name: str, edit: Callable[[Wall], Wall]) -> Wall:
@@ -127,34 +157,62 @@ def add_photo(
     folder.load().wall(wall)
     try:
         data = file.read_bytes()
+    except IsADirectoryError:
+        raise ActionError(f"{file} is a folder; name the photos in it, such as {file / '*.jpg'}.") from None
     except OSError as error:
         raise ActionError(f"{file} cannot be read ({error.strerror or 'unknown reason'}); check its name.") from None
-    read_photo(data, file.name)
-    photo = Photo(
-        name=file.name[:80], file=folder.store_photo(file.name, data), caption=caption, record_only=record_only
-    )
-    measured = search_photo(folder, photo)
-    if not measured.cards:
-        photo = photo.model_copy(update={"record_only": True})
+    called = printable(file.name)[:80].strip() or "photo"
+    read_photo(data, called)
+    stored = folder.store_photo(file.name, data)
+    measured = search_photo(folder, Photo(name=called, file=stored))
 
     def edit(now: Wall) -> Wall:
-        others = tuple(p for p in now.photos if p.name != photo.name)
-        return now.model_copy(update={"photos": (*others, photo)})
+        old = next((p for p in now.photos if p.file == stored), None)
+        name = old.name if old else _free_photo_name(now, called)
+        photo = Photo(name=name, file=stored, caption=caption, record_only=record_only or not measured.cards)
+        return now.model_copy(update={"photos": (*(p for p in now.photos if p != old), photo)})
 
+    return change_wall(folder, wall, edit).photos[-1], measured
+
+
+def _free_photo_name(wall: Wall, name: str) -> str:
+    """A phone starts to count anew one day: two pictures of one name must not share their marks."""
+    stem, dot, ending = name.rpartition(".")
+    taken = {p.name for p in wall.photos}
+    names = (name, *(f"{stem[:70]} ({n}){dot}{ending[:5]}" for n in range(2, len(taken) + 3)))
+    return next(free for free in names if free not in taken)
+
+
+def remove_photo(folder: JobFolder, wall: str, name: str) -> str:
+    """Take a photo off a wall, with what was marked in it; the original stays in the folder. Its full name."""
+
+    def edit(now: Wall) -> Wall:
+        gone = find_photo(now, name).name
+        photos = tuple(p for p in now.photos if p.name != gone)
+        marks = (m.model_copy(update={"sights": tuple(s for s in m.sights if s.photo != gone)}) for m in now.marks)
+        return now.model_copy(update={"photos": photos, "marks": tuple(marks)})
+
+    full = find_photo(folder.load().wall(wall), name).name
     change_wall(folder, wall, edit)
-    return photo, measured
+    return full
 
 
 def find_photo(wall: Wall, name: str) -> Photo:
     """A photo of a wall by its name, with or without its ending."""
-    for photo in wall.photos:
-        if name in (photo.name, photo.name.rsplit(".", 1)[0]):
-            return photo
-    raise UnknownNameError(f"photo of “{wall.name}”", name, [p.name for p in wall.photos])
+    by_name = {p.name.rsplit(".", 1)[0]: p for p in reversed(wall.photos)} | {p.name: p for p in wall.photos}
+    if name not in by_name:
+        raise UnknownNameError(f"photo of “{wall.name}”", name, [p.name for p in wall.photos])
+    return by_name[name]
 
 
 def add_mark(folder: JobFolder, wall: str, mark: Mark, tapes: Sequence[Tape] = ()) -> Mark:
-    """Add a mark, or change the one of its name: its sights in the same photo are replaced, others stay."""
+    """Add a mark, or change the one of its name.
+
+    Only the fields that `mark` was made with change; its sights in the same photo are replaced, others stay.
+    """
+    _not_nothing(mark.name, {"width": mark.width, "height": mark.height})
+    for photo in dict.fromkeys(s.photo for s in mark.sights):
+        _check_pixels(folder, find_photo(folder.load().wall(wall), photo), [s for s in mark.sights if s.photo == photo])
 
     def edit(now: Wall) -> Wall:
         sights = tuple(_known_sight(now, s) for s in mark.sights)
@@ -163,19 +221,33 @@ def add_mark(folder: JobFolder, wall: str, mark: Mark, tapes: Sequence[Tape] = (
             raise ActionError(f"“{mark.name}” on “{now.name}” is a {old.kind}, not a {mark.kind}; use another name.")
         fresh = {s.photo for s in sights}
         kept = tuple(s for s in old.sights if s.photo not in fresh) if old else ()
-        whole = mark.model_copy(update={"sights": (*kept, *sights)})
+        given = {field: getattr(mark, field) for field in mark.model_fields_set}
+        whole = (old or mark).model_copy(update={**given, "sights": (*kept, *sights)})
         marks = tuple(whole if m.name == mark.name else m for m in now.marks)
         now = now.model_copy(update={"marks": marks if old else (*marks, whole)})
         for tape in tapes:
+            check_tape(now, tape, ())
             now = _with_tape(now, tape)
         return now
 
-    change_wall(folder, wall, edit)
-    return mark
+    return next(m for m in change_wall(folder, wall, edit).marks if m.name == mark.name)
 
 
 def _known_sight(wall: Wall, sight: Sight) -> Sight:
     return sight.model_copy(update={"photo": find_photo(wall, sight.photo).name})
+
+
+def _check_pixels(folder: JobFolder, photo: Photo, sights: Iterable[Sight]) -> None:
+    """Refuse pixels that nothing could be measured by."""
+    if photo.record_only:
+        raise ActionError(f"“{photo.name}” is a record photo, nothing is measured in it; mark it in another photo.")
+    width, height = search_photo(folder, photo).size
+    for sight in sights:
+        if not (-0.5 <= sight.u <= width - 0.5 and -0.5 <= sight.v <= height - 0.5):
+            raise ActionError(
+                f"Pixel {sight.u:g},{sight.v:g} lies outside “{photo.name}”, which is {width} × {height} as stored "
+                "upright; check the two numbers."
+            )
 
 
 def free_name(wall: Wall, kind: Kind) -> str:
@@ -209,12 +281,46 @@ def _owner(wall: Wall, place: str) -> str:
 
 def add_tape(folder: JobFolder, wall: str, tape: Tape) -> Tape:
     """Note a tape reading; one between the same two places takes the place of the old one."""
-    job = folder.load()
-    cards = {c.number for p in job.wall(wall).photos if not p.record_only for c in search_photo(folder, p).cards}
-    for place in (tape.start, tape.end):
-        named_place(job.wall(wall), place, sorted(cards))
+    now = folder.load().wall(wall)
+    cards = {c.number for p in now.photos if not p.record_only for c in search_photo(folder, p).cards}
+    check_tape(now, tape, sorted(cards))
     change_wall(folder, wall, lambda now: _with_tape(now, tape))
     return tape
+
+
+def check_tape(wall: Wall, tape: Tape, cards: Sequence[int]) -> None:
+    """Refuse a reading that tells nothing, in a sentence."""
+    start, end = named_place(wall, tape.start, cards), named_place(wall, tape.end, cards)
+    across = start.x is not None and end.x is not None and tape.along is not Along.UP
+    up = start.y is not None and end.y is not None and tape.along is not Along.ACROSS
+    if tape.start == tape.end or tape.length == 0:
+        raise ActionError(f"A tape from “{tape.start}” to “{tape.end}” must have a length between two places.")
+    if not (across or up):
+        raise ActionError(
+            f"A tape laid {tape.along} from “{tape.start}” to “{tape.end}” tells nothing; an end or an upright line "
+            "is reached across, a floor or level line up."
+        )
+
+
+def remove_tape(folder: JobFolder, wall: str, start: str, end: str) -> None:
+    """Take the tape readings between two places away."""
+
+    def edit(now: Wall) -> Wall:
+        kept = tuple(t for t in now.tapes if {t.start, t.end} != {start, end})
+        if kept == now.tapes:
+            known = [f"{t.start} to {t.end}" for t in now.tapes]
+            raise UnknownNameError(f"tape reading on “{wall}”", f"{start} to {end}", known)
+        return now.model_copy(update={"tapes": kept})
+
+    change_wall(folder, wall, edit)
+
+
+def place_name(text: str) -> str:
+    """A place as a person types it: “Left end”, “card 03”; what a mark is called stays as it is."""
+    plain = printable(text)
+    if card := re.fullmatch(r"card ?#?([0-9]{1,4})", plain, re.I):
+        return f"card {int(card[1])}"
+    return plain.lower() if plain.lower() in (LEFT_END, RIGHT_END, FLOOR) else plain
 
 
 def _with_tape(wall: Wall, tape: Tape) -> Wall:
@@ -265,11 +371,20 @@ def locate(folder: JobFolder, wall: str, photo: str, pixels: Array, z: Array, ta
     if name not in {s.name for s in solved.measured.solution.net.shots}:
         why = next((f.sentence for f in solved.findings if f.place == name), f"No card was found in “{name}”.")
         raise ActionError(f"{why} So nothing can be measured in it.")
-    return solved.measured.solution.locate(name, pixels, z, tap_sd)
+    with np.errstate(all="ignore"):  # a ray that misses the wall comes out as no number, or behind the camera
+        xy, covariance = solved.measured.solution.locate(name, pixels, z, tap_sd)
+        camera = solved.measured.solution.camera(name)
+        seen = camera.sees(np.column_stack([xy, z])) & np.isfinite(covariance).all(axis=1).reshape(-1, 2).all(axis=1)
+    if not seen.all():
+        u, v = pixels[int(np.argmin(seen))]
+        raise ActionError(f"Pixel {u:g},{v:g} of “{name}” shows no place on the wall; check that it lies in the photo.")
+    return xy, covariance
 
 
 def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[list[SolvedWall], Plan]:
     """Solve every wall and plan each room as one."""
+    if not job.walls:
+        raise no_wall_yet(folder)
     solved, plans = [], []
     for room in job.rooms:
         here = []
@@ -278,8 +393,13 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
             here.append(solve_wall(folder, job, wall.name))
         solved += here
         if here:
-            plans.append(plan_walls([s.measured.survey for s in here], job.scheme))
-    return solved, Plan(job.scheme, tuple(wall for plan in plans for wall in plan.walls))
+            plans.append(plan_walls([s.measured.survey for s in here], job.wanted))
+    return solved, Plan(job.wanted, tuple(wall for plan in plans for wall in plan.walls))
+
+
+def no_wall_yet(folder: JobFolder) -> ActionError:
+    """A job without a wall; how to add one."""
+    return ActionError(f"{folder.path} has no wall yet; add one with “wainscribe wall {folder.path} NAME”.")
 
 
 def unknown_kind(text: str) -> UnknownNameError:

@@ -18,14 +18,16 @@ import numpy as np
 from capture.cards import LARGEST_NUMBER
 from capture.errors import PlainError
 from capture.lengths import Unit, show_length, show_spread
-from capture.record import TRAITS, Along, At, EndKind, Kind, Mark, Shape, Side, Sight, Tape
+from capture.record import TRAITS, Along, At, EndKind, Kind, Mark, PrintRun, Shape, Side, Sight, Tape
 from capture.survey import Feature, Finding
+from layout.plan import Plan
 from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions, told
 from wainscribe.demo import make_demo
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.names import printable
 from wainscribe.papers import make_papers
-from wainscribe.params import LENGTH, PIXEL, SETTING
+from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL, SETTING
 
 
 class PlainCommands(click.Group):
@@ -75,16 +77,26 @@ def demo(folder: Path) -> None:
 
 @main.command()
 @click.option("--paper", type=click.Choice(sorted(PAPERS)), default="letter", show_default=True)
-@click.option("--first", type=click.IntRange(1, LARGEST_NUMBER), default=1, show_default=True, help="First card.")
-@click.option("--last", type=click.IntRange(1, LARGEST_NUMBER), default=12, show_default=True, help="Last card.")
+@click.option(
+    "--first",
+    type=click.IntRange(1, LARGEST_NUMBER),
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="First card.",
+)
+@click.option(
+    "--last", type=click.IntRange(1, LARGEST_NUMBER), metavar="NUMBER", default=12, show_default=True, help="Last card."
+)
 @click.option("--print-run", default="first", show_default=True, help="Name printed on each card of this print run.")
 @click.option("-o", "--output", type=click.Path(path_type=Path), default=Path("cards.pdf"), show_default=True)
 def cards(paper: str, first: int, last: int, print_run: str, output: Path) -> None:
     """Make reference cards to print, one a page, at true scale."""
     if last < first:
         raise click.UsageError(f"--last {last} comes before --first {first}.")
+    named = actions.checked(PrintRun, {"name": printable(print_run)}).name
     with plain_disk_errors(output):
-        write_whole(output, cards_pdf(range(first, last + 1), PAPERS[paper], print_run))
+        write_whole(output, cards_pdf(range(first, last + 1), PAPERS[paper], named))
     say(f"Cards {first} to {last} are in {output}. Print at 100 %, then read the check bar on one sheet.")
 
 
@@ -93,20 +105,23 @@ def cards(paper: str, first: int, last: int, print_run: str, output: Path) -> No
 @click.option("--name", help="What the papers call the job; the folder's name if not given.")
 def new(job: Path, name: str | None) -> None:
     """Make a new job folder."""
-    actions.new_job(job, name or job.resolve().name)
+    actions.new_job(job, name or printable(job.resolve().name)[:80].strip())
     say(f"{job} is ready; add its walls in order round the room with “wainscribe wall”.")
 
 
 @main.command()
 @JOB
-@click.argument("settings", type=SETTING, nargs=-1, required=True)
+@click.argument("settings", type=SETTING, nargs=-1)
 def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
-    """Say what the papers should know of the job.
+    """Say what the papers should know of the job, KEY=VALUE, or show it.
 
-    KEY=VALUE with the keys name, address, customer, installer, date, year_built, units (in or mm), paper (letter
-    or a4).
+    The keys: name, address, customer, installer, date (2026-05-31), year_built, units (in or mm), paper (letter or
+    a4). KEY= alone clears one.
     """
-    actions.set_about(JobFolder(job), dict(settings))
+    folder = JobFolder(job)
+    noted = actions.set_about(folder, dict(settings)) if settings else folder.load()
+    for key in actions.ABOUT:
+        click.echo(f"{key}: {'' if (value := getattr(noted, key)) is None else value}".rstrip())
 
 
 @main.command("print-run")
@@ -116,25 +131,53 @@ def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
 @click.option("--up", type=LENGTH, help="What the 9 in between the left targets read.")
 def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None) -> None:
     """Note what the check bars on one card read."""
+    if across is None and up is None:
+        raise click.UsageError("Give --across, --up or both: what the bars on one card read.")
     actions.set_print_run(JobFolder(job), name, across, up)
+    say(f"The bars of print run “{name}” are noted.")
 
 
 ENDS = click.Choice([kind.value for kind in EndKind])
+SIDES = click.Choice([side.value for side in Side])
 
 
 @main.command()
 @JOB
 @click.argument("name")
-@click.option("--room", help="Its room; the last one if not given.")
+@click.option("--room", help="Its room; for a new wall the last one if not given. Moves a wall that stands elsewhere.")
 @click.option("--left", type=ENDS, help="How the wainscot ends at the left.")
 @click.option("--right", type=ENDS, help="How it ends at the right.")
-@click.option("--width", type=LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
-@click.option("--ceiling", type=LENGTH, help="Taped height of the ceiling.")
-@click.option("--bullnose-radius", type=LENGTH)
+@click.option("--width", type=FORMER_LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
+@click.option("--ceiling", type=FORMER_LENGTH, help="Taped height of the ceiling.")
+@click.option("--bullnose-radius", type=FORMER_LENGTH)
 @click.option("--note")
-def wall(job: Path, name: str, room: str | None, **given: Any) -> None:
-    """Add a wall, or change what is given. Walls go in order round the room, left to right from inside."""
-    actions.set_wall(JobFolder(job), name, room, {k: v for k, v in given.items() if v is not None})
+@click.option("--remove", is_flag=True, help="Take the wall away with all that is noted on it.")
+def wall(job: Path, name: str, room: str | None, remove: bool, **given: Any) -> None:
+    """Add a wall, or change what is given. Walls go in order round the room, left to right from inside.
+
+    A length given as '' clears what was noted.
+    """
+    folder = JobFolder(job)
+    if remove:
+        actions.remove_wall(folder, name)
+        _say_gone(job, name)
+        return
+    noted = actions.set_wall(folder, name, room, _given(given))
+    width = "width not taped" if noted.width is None else f"{show_length(noted.width, _unit(folder))} wide"
+    say(f"{noted.name}: {width}, from {noted.left} to {noted.right}.")
+
+
+def _given(options: dict[str, Any]) -> dict[str, Any]:
+    """The options that were given; one given as '' clears its value."""
+    return {k: None if v == "" and k != "note" else v for k, v in options.items() if v is not None}
+
+
+def _unit(folder: JobFolder) -> Unit:
+    return Unit(folder.load().units)
+
+
+def _say_gone(job: Path, what: str) -> None:
+    say(f"{what} is gone; “wainscribe undo {job}” brings it back.")
 
 
 @main.command()
@@ -143,8 +186,15 @@ def wall(job: Path, name: str, room: str | None, **given: Any) -> None:
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--caption", default="")
 @click.option("--record-only", is_flag=True, help="Documents a condition; not to be measured.")
-def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_only: bool) -> None:
+@click.option(
+    "--remove", is_flag=True, help="Take the photos of these names off the wall, with what is marked in them."
+)
+def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_only: bool, remove: bool) -> None:
     """Take photos of WALL in; says at once which cards were found."""
+    if remove:
+        for file in files:
+            _say_gone(job, actions.remove_photo(JobFolder(job), wall, str(file)))
+        return
     failed = None
     for file in files:
         try:
@@ -170,6 +220,8 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
     """Adjust the walls (all if none is named) and tell what stands where."""
     folder = JobFolder(job)
     loaded = folder.load()
+    if not loaded.walls:
+        raise actions.no_wall_yet(folder)
     solved = [actions.solve_wall(folder, loaded, name) for name in walls or [w.name for w in loaded.walls]]
     for one in solved:
         tell_findings(one.findings)
@@ -179,7 +231,7 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
     for one in solved:
         survey = one.measured.survey
         width = survey.width.show(Unit(loaded.units)) if survey.width else "width not known"
-        click.echo(f"{survey.name}: {width}; level by {survey.level}")
+        click.echo(f"{survey.name}: {width}; level by {survey.level}.")
         for feature in survey.features:
             click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units))}")
 
@@ -198,37 +250,53 @@ def _where(feature: Feature, unit: Unit) -> str:
 @click.argument("wall")
 @click.option("--photo", "photo_name", required=True)
 @click.option("--points", type=click.Path(path_type=Path), required=True, help="CSV with columns name,u,v[,z].")
-@click.option("--tap-sd", type=click.FloatRange(0, 200), default=0.0, help="Noise of the points themselves, pixels.")
+@click.option(
+    "--tap-sd",
+    type=click.FloatRange(0, 200),
+    metavar="PIXELS",
+    default=0.0,
+    help="How unsure the points themselves are.",
+)
 @AS_JSON
 def locate(job: Path, wall: str, photo_name: str, points: Path, tap_sd: float, as_json: bool) -> None:
     """Tell where pixels of a photo lie on the wall, with their joint covariance."""
+    if np.isnan(tap_sd):
+        raise click.UsageError("--tap-sd must be a number of pixels.")
     names, pixels, z = _read_points(points)
     xy, covariance = actions.locate(JobFolder(job), wall, photo_name, pixels, z, tap_sd)
     if as_json:
         answer(told.located(names, xy, covariance))
         return
+    unit = _unit(JobFolder(job))
     spread = 1.959964 * np.sqrt(np.diag(covariance)).reshape(-1, 2)
     for name, at, give in zip(names, xy, spread, strict=True):
-        across, up = (f"{show_length(float(a))} {show_spread(float(g))}" for a, g in zip(at, give, strict=True))
+        across, up = (
+            f"{show_length(float(a), unit)} {show_spread(float(g), unit)}" for a, g in zip(at, give, strict=True)
+        )
         click.echo(f"{name}: {across} across, {up} up")
+
+
+COLUMNS = "its columns are name,u,v and, if proud, z in inches"
 
 
 def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
     try:
         with open(file, newline="", encoding="utf-8-sig") as lines:
             rows = list(csv.DictReader(lines))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise PlainError(
-            f"{file} cannot be read as CSV ({error}); its columns are name,u,v and, if proud, z."
-        ) from None
+    except OSError as error:
+        raise PlainError(f"{file} cannot be read ({error.strerror}); check its name.") from None
+    except (UnicodeDecodeError, csv.Error):
+        raise PlainError(f"{file} is not a CSV file in UTF-8; {COLUMNS}.") from None
     if not rows:
-        raise PlainError(f"{file} holds no points; its columns are name,u,v and, if proud, z in inches.")
+        raise PlainError(f"{file} holds no points; {COLUMNS}.")
+    if missing := [column for column in ("name", "u", "v") if column not in rows[0]]:
+        raise PlainError(f"{file} has no column {missing[0]}; {COLUMNS}.")
     names, values = [], []
     for number, row in enumerate(rows, start=2):
         try:
             value = [float(row["u"]), float(row["v"]), float(row.get("z") or 0.0)]
-            names.append(row["name"])
-        except (KeyError, TypeError, ValueError):
+            names.append(printable(row["name"]))
+        except (TypeError, ValueError):
             raise PlainError(
                 f"Line {number} of {file} is not name,u,v[,z] in numbers; mend it and try again."
             ) from None
@@ -255,38 +323,45 @@ def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarra
 @click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
 @click.option("--across", type=LENGTH, help="Taped from the left end to its middle.")
 @click.option("--up", type=LENGTH, help="Taped from the floor to its middle.")
-@click.option("--width", type=LENGTH, help="Taped width.")
-@click.option("--height", type=LENGTH, help="Taped height.")
-@click.option("--gangs", type=click.IntRange(1, 10), default=1)
-@click.option("--projection", type=LENGTH, help="How far its face stands off the wall.")
-@click.option("--side", type=click.Choice(list(Side)), help="Wall end: which one. Casing edge: where its opening is.")
-@click.option("--stud-side", type=click.Choice(list(Side)), help="On which side of the box the stud stands.")
-@click.option("--cable-slack", type=LENGTH, help="How far the cable lets the box move.")
-@click.option("--note", default="")
-@click.option("--remove", is_flag=True, help="Take the mark of this name away.")
+@click.option("--width", type=FORMER_LENGTH, help="Taped width.")
+@click.option("--height", type=FORMER_LENGTH, help="Taped height.")
+@click.option(
+    "--gangs",
+    type=click.IntRange(1, 10),
+    metavar="NUMBER",
+    help="How many devices side by side behind its plate; 1 if not given.",
+)
+@click.option("--projection", type=FORMER_LENGTH, help="How far its face stands off the wall.")
+@click.option("--side", type=SIDES, help="Wall end: which one. Casing edge: where its opening is.")
+@click.option("--stud-side", type=SIDES, help="On which side of the box the stud stands.")
+@click.option("--cable-slack", type=FORMER_LENGTH, help="How far the cable lets the box move.")
+@click.option("--note")
+@click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")
 def mark(
     job: Path, wall: str, kind: str, name: str | None, photo_name: str | None, point: tuple[tuple[float, float], ...],
     across: Fraction | None, up: Fraction | None, remove: bool, **given: Any,
 ) -> None:  # fmt: skip
-    """Mark something on WALL, by pixel of a photo or by tape.
+    """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
 
     KIND is one of: receptacle, switch, thermostat, register, return grille, jack, access panel, casing edge,
-    window, wall end, floor point, level point, stud, damage, other, in front.
+    window, wall end, floor point, level point, stud, damage, other, in front. A length given as '' clears what was
+    noted.
     """
     folder = JobFolder(job)
+    if remove:
+        actions.remove_mark(folder, wall, name or kind)
+        _say_gone(job, name or kind)
+        return
     what = _kind(kind)
     name = name or actions.free_name(folder.load().wall(wall), what)
-    if remove:
-        actions.remove_mark(folder, wall, name)
-        say(f"{name} is gone; “wainscribe undo {job}” brings it back.")
-        return
     corners = {at: given.pop(at.value.replace(" ", "_"), None) for at in At if at is not At.POINT}
     pixels = [(at, pixel) for at, pixel in corners.items() if pixel] + [(At.POINT, pixel) for pixel in point]
     if pixels and not photo_name:
         raise click.UsageError("Pixels need --photo NAME: which photo are they in?")
-    _check_use(what, [at for at, _ in pixels], given.get("side"))
+    known = next((m for m in folder.load().wall(wall).marks if m.name == name), None)
+    _check_use(what, [at for at, _ in pixels], given["side"] or (known.side if known else None))
     sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
-    marked = Mark(name=name, kind=what, sights=sights, **given)
+    marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **_given(given)})
     reached = ((across, "left end", Along.ACROSS), (up, "floor", Along.UP))
     tapes = [
         Tape(start=start, end=name, length=length, along=along)
@@ -304,7 +379,7 @@ def _kind(text: str) -> Kind:
         raise actions.unknown_kind(text) from None
 
 
-def _check_use(kind: Kind, used: list[At], side: str | None) -> None:
+def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
     """Refuse pixels that mean nothing for this kind, in a sentence."""
     shape = TRAITS[kind].shape
     if kind is Kind.WALL_END and side is None:
@@ -322,18 +397,30 @@ def _check_use(kind: Kind, used: list[At], side: str | None) -> None:
 @click.argument("wall")
 @click.argument("start", metavar="FROM")
 @click.argument("end", metavar="TO")
-@click.argument("length", type=LENGTH)
-@click.option("--along", type=click.Choice(list(Along)), help="How the tape lay; told by its ends if not given.")
+@click.argument("length", type=LENGTH, required=False)
+@click.option(
+    "--along", type=click.Choice([a.value for a in Along]), help="How the tape lay; told by its ends if not given."
+)
 @click.option("--check", is_flag=True, help="Hold it back: told against the prediction, never used.")
-def tape(job: Path, wall: str, start: str, end: str, length: Fraction, along: str | None, check: bool) -> None:
+@click.option("--remove", is_flag=True, help="Take what was taped between these two places away.")
+def tape(
+    job: Path, wall: str, start: str, end: str, length: Fraction | None, along: str | None, check: bool, remove: bool
+) -> None:
     """Note a tape reading between two named places of WALL.
 
     Places: “left end”, “right end”, “floor”, “card 3”, a mark (its middle), or its edge such as “receptacle 1 left”.
     """
+    folder, start, end = JobFolder(job), actions.place_name(start), actions.place_name(end)
+    if remove:
+        actions.remove_tape(folder, wall, start, end)
+        _say_gone(job, f"{start} to {end}")
+        return
+    if length is None:
+        raise click.UsageError("Missing LENGTH: what did the tape read?")
     lay = Along(along) if along else actions.usual_along(start, end)
-    reading = Tape(start=start, end=end, length=length, along=lay, check_only=check)
-    actions.add_tape(JobFolder(job), wall, reading)
-    say(f"{start} to {end}: {show_length(length)}, {lay}.")
+    values = {"start": start, "end": end, "length": length, "along": lay, "check_only": check}
+    actions.add_tape(folder, wall, actions.checked(Tape, values))
+    say(f"{start} to {end}: {show_length(length, _unit(folder))}, {lay}.")
 
 
 @main.command()
@@ -342,12 +429,17 @@ def tape(job: Path, wall: str, start: str, end: str, length: Fraction, along: st
 def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
     """Set what is wanted, KEY=VALUE, or show it.
 
-    Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'.
+    Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
+    to the usual value.
     """
     folder = JobFolder(job)
-    wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().scheme
+    wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().wanted
     for key, value in wanted:
-        click.echo(f"{key}: {show_length(value) if isinstance(value, Fraction) else value}")
+        if key == "panels":
+            for run, count in value.items():
+                click.echo(f"panels.{run}: {count}")
+        elif key != "unit":
+            click.echo(f"{key}: {wanted.show(value) if isinstance(value, Fraction) else value}")
 
 
 @main.command()
@@ -361,17 +453,28 @@ def plan(job: Path, as_json: bool) -> None:
         tell_findings(one.findings)
     if as_json:
         answer(told.planned(planned))
+        refuse_unplanned(planned)
         return
     for wall_plan in planned.walls:
         click.echo(wall_plan.name)
         for frame in wall_plan.frames:
-            click.echo(f"  {frame.run.name}: {frame.count} panels, {show_length(frame.panel_width)} wide")
+            panels = "1 panel" if frame.count == 1 else f"{frame.count} panels"
+            click.echo(f"  {frame.run.name}: {panels}, {planned.scheme.show(frame.panel_width)} wide")
         for judgement in wall_plan.judgements:
             click.echo(f"  {judgement.verdict}: {judgement.sentence}")
             for remedy in wall_plan.remedies.get(judgement.feature, ()):
                 click.echo(f"      {remedy.kind}: {remedy.sentence}")
         for note in wall_plan.notes:
-            click.echo(f"  note: {note}")
+            if note != wall_plan.refused:
+                click.echo(f"  note: {note}")
+    refuse_unplanned(planned)
+
+
+def refuse_unplanned(planned: Plan) -> None:
+    """Exit status 1 if a wall could not be planned, when all that could be told is told."""
+    refused = [wall_plan.refused for wall_plan in planned.walls if wall_plan.refused]
+    if refused:
+        raise click.ClickException(" ".join(refused))
 
 
 @main.command()
@@ -380,7 +483,7 @@ def plan(job: Path, as_json: bool) -> None:
 def papers(job: Path, output: Path | None) -> None:
     """Make all papers and drawings."""
     for file in make_papers(JobFolder(job), output or job / "papers", say):
-        click.echo(file)
+        click.echo(click.format_filename(file))
 
 
 @main.command()

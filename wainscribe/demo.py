@@ -10,20 +10,19 @@ from wainscribe.papers import make_papers
 
 
 def demo_source() -> Path:
-    """Where the demo's photos and job lie: beside this file when installed, in fixtures/ in a checkout."""
-    here = Path(__file__).parent
-    for folder in (here / "demo", here.parent / "fixtures" / "demo"):
-        if (folder / "job.json").exists():
-            return folder
-    raise PlainError("The demo's photos are not installed; run it from a checkout of wainscribe.")
+    """Where the demo's photos and job lie in a checkout."""
+    folder = Path(__file__).parent.parent / "fixtures" / "demo"
+    if not (folder / "job.json").exists():
+        raise PlainError("The demo's photos come with a checkout of wainscribe, not with the package; run it there.")
+    return folder
 
 
 def make_demo(folder: Path, tell: Tell) -> list[Path]:
     """Copy the demo job into a new folder and make its papers; the files made."""
     source = demo_source()
-    if folder.exists() and any(folder.iterdir()):
-        raise PlainError(f"{folder} is not empty; name a new folder for the demo.")
     with plain_disk_errors(folder):
+        if folder.exists() and any(folder.iterdir()):
+            raise PlainError(f"{folder} is not empty; name a new folder for the demo.")
         (folder / "history").mkdir(parents=True, exist_ok=True)
         shutil.copytree(source / "photos", folder / "photos")
         shutil.copy(source / "job.json", folder / "job.json")

@@ -12,24 +12,36 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from errno import ENOSPC, EROFS
+from datetime import date as Day
+from errno import EDQUOT, EISDIR, ENOSPC, EROFS
 from pathlib import Path
+from threading import get_ident
 from typing import Annotated, Any, Literal
 
 from filelock import FileLock, Timeout
-from pydantic import Field, ValidationError
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from capture.errors import PlainError, UnknownNameError
+from capture.lengths import Unit
 from capture.record import Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme
+from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
 WAIT = 10.0  # s for another program's change to end
 KEPT = 500  # earlier states
+DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)\d", re.I)  # Windows opens a device under these names
 
 
 class JobError(PlainError):
     """A job folder that cannot be used as it is."""
+
+
+def _day(text: str) -> str:
+    try:
+        return Day.fromisoformat(text).isoformat() if text else ""
+    except ValueError:
+        raise ValueError("a day is written like 2026-05-31") from None
 
 
 class Job(Record):
@@ -40,7 +52,7 @@ class Job(Record):
     address: Note = ""
     customer: Note = ""
     installer: Note = ""
-    date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""  # of the walkthrough, ISO 8601
+    date: Annotated[str, AfterValidator(_day)] = ""  # of the walkthrough, ISO 8601
     year_built: Annotated[int, Field(ge=1500, le=2200)] | None = None
     units: Literal["in", "mm"] = "in"
     paper: Literal["letter", "a4"] = "letter"
@@ -60,21 +72,42 @@ class Job(Record):
                 return wall
         raise UnknownNameError("wall", name, [w.name for w in self.walls])
 
+    @property
+    def wanted(self) -> Scheme:
+        """The scheme, speaking in the job's units."""
+        return self.scheme.model_copy(update={"unit": Unit(self.units)})
+
     def with_wall(self, wall: Wall, room: str | None = None) -> "Job":
-        """The job with this wall in place of the one of its name, or added last to `room`."""
-        if wall.name in [w.name for w in self.walls]:
+        """The job with this wall in place of the one of its name; one that is new to `room` comes last there."""
+        home = next((r.name for r in self.rooms if wall.name in [w.name for w in r.walls]), None)
+        if home is not None and room in (None, home):
             rooms = [
                 r.model_copy(update={"walls": tuple(wall if w.name == wall.name else w for w in r.walls)})
                 for r in self.rooms
             ]
             return self.model_copy(update={"rooms": tuple(rooms)})
-        room = room or (self.rooms[-1].name if self.rooms else "room")
-        rooms = list(self.rooms)
+        rooms = list(self.without_wall(wall.name).rooms)
+        room = room or (rooms[-1].name if rooms else "room")
         if room not in [r.name for r in rooms]:
             rooms.append(Room(name=room))
         at = [r.name for r in rooms].index(room)
         rooms[at] = rooms[at].model_copy(update={"walls": (*rooms[at].walls, wall)})
         return self.model_copy(update={"rooms": tuple(rooms)})
+
+    def without_wall(self, name: str) -> "Job":
+        """The job without the wall of that name, and without a room that this leaves empty."""
+        rooms = [r.model_copy(update={"walls": tuple(w for w in r.walls if w.name != name)}) for r in self.rooms]
+        return self.model_copy(update={"rooms": tuple(r for r in rooms if r.walls)})
+
+    @model_validator(mode="after")
+    def _can_be_told_apart(self) -> "Job":
+        check_texts(self.model_dump())
+        check_names("room", [r.name for r in self.rooms])
+        check_names("wall", [w.name for w in self.walls])
+        for wall in self.walls:
+            check_names(f"photo of “{wall.name}”", [p.name for p in wall.photos])
+            check_mark_names(wall)
+        return self
 
 
 class JobFolder:
@@ -91,53 +124,80 @@ class JobFolder:
     def create(cls, path: Path, job: Job) -> "JobFolder":
         """A new job folder; refuses one that already holds a job."""
         folder = cls(path)
-        if folder.file.exists():
-            raise JobError(f"{path} already holds a job; choose another folder.")
         with plain_disk_errors(path):
+            if folder.file.exists():
+                raise JobError(f"{path} already holds a job; choose another folder.")
             for part in (path, folder.photos, folder.history, folder.measured):
                 part.mkdir(parents=True, exist_ok=True)
-            write_whole(folder.file, _text(job))
+            write_whole(folder.file, _text(_rechecked(job)))
         return folder
 
     def load(self) -> Job:
         """The job as it stands."""
         try:
-            text = self.file.read_text("utf-8")
-        except FileNotFoundError:
-            raise JobError(f"{self.path} is no job folder; make one with “wainscribe new {self.path}”.") from None
+            text = self.file.read_text("utf-8-sig")
+        except (FileNotFoundError, NotADirectoryError):
+            raise self._no_job() from None
         except (OSError, UnicodeDecodeError) as error:
-            raise JobError(f"{self.file} cannot be read ({_reason(error)}); undo, or copy it from a backup.") from None
-        return read_job(text, str(self.file))
+            raise JobError(f"{self.file} cannot be read ({_reason(error)}); {self._way_back()}.") from None
+        return read_job(text, str(self.file), self._way_back())
+
+    def _no_job(self) -> JobError:
+        return JobError(f"{self.path} is no job folder; make one with “wainscribe new {self.path}”.")
+
+    def _way_back(self) -> str:
+        return f"take the last change back with “wainscribe undo {self.path}”, or copy the file from a backup"
 
     @contextmanager
-    def changing(self) -> "Iterator[Change]":
-        """Hold the job for one change: load, replace `change.job`, and it is on disk when the block ends well."""
+    def _locked(self) -> Iterator[None]:
+        """Hold the folder against every other program."""
         lock = FileLock(self.path / ".lock")
-        try:
-            with plain_disk_errors(self.path):
+        with plain_disk_errors(self.path):
+            if not self.file.exists() and not self._states():
+                raise self._no_job()
+            try:
                 lock.acquire(timeout=WAIT)
-        except Timeout:
-            raise JobError(f"Another program is changing {self.path} right now; wait for it and try again.") from None
+            except Timeout:  # an OSError too, but not the disk's
+                raise JobError(
+                    f"Another program is changing {self.path} right now; wait for it and try again."
+                ) from None
+            for left_behind in self.path.glob(f".{self.file.name}.*.tmp"):  # by a change that was cut off
+                left_behind.unlink(missing_ok=True)
         try:
-            change = Change(self.load())
-            before = change.job
-            yield change
-            if change.job != before:
-                with plain_disk_errors(self.path):
-                    self._keep_before()
-                    write_whole(self.file, _text(change.job))
+            yield
         finally:
             lock.release()
 
+    @contextmanager
+    def changing(self) -> "Iterator[Change]":
+        """Hold the job for one change: load, replace `change.job`, and it is on disk when the block ends well.
+
+        Raises
+        ------
+        JobError
+            Another program holds the job, the disk refuses, or the changed job could not be read again.
+        """
+        with self._locked():
+            change = Change(self.load())
+            before = change.job
+            yield change
+            after = _rechecked(change.job)
+            if after != before:
+                with plain_disk_errors(self.path):
+                    self._keep_before()
+                    write_whole(self.file, _text(after))
+
     def undo(self) -> None:
-        """Take the last change back."""
-        with self.changing():
+        """Take the last change back; this mends a damaged job file as well."""
+        with self._locked(), plain_disk_errors(self.path):
+            now = self.file.read_bytes() if self.file.exists() else b""
             states = self._states()
+            while states and states[-1].read_bytes() == now:  # kept for a change that then could not be written
+                states.pop().unlink()
             if not states:
                 raise JobError(f"There is nothing to undo in {self.path}.")
-            with plain_disk_errors(self.path):
-                os.replace(states[-1], self.file)
-                _sync_folder(self.path)
+            os.replace(states[-1], self.file)
+            _sync_folder(self.path)
 
     def _states(self) -> list[Path]:
         return sorted(p for p in self.history.glob("*.json") if p.stem.isdigit())
@@ -154,13 +214,15 @@ class JobFolder:
         """Keep a photo's bytes as they are, under a file name that is safe anywhere; its file name."""
         stem, ext = os.path.splitext(os.path.basename(name.replace("\\", "/")))
         stem = re.sub(r"[^A-Za-z0-9_-]+", "-", stem).strip("-")[:60] or "photo"
+        stem = f"photo-{stem}" if DEVICE.fullmatch(stem) else stem
         ext = ext.lower() if re.fullmatch(r"\.[A-Za-z0-9]{1,5}", ext) else ""
-        with plain_disk_errors(self.path):
+        with self._locked(), plain_disk_errors(self.path):
             self.photos.mkdir(exist_ok=True)
+            there = {p.name.casefold(): p for p in self.photos.iterdir()}  # other machines take A.jpg for a.jpg
             file, n = f"{stem}{ext}", 1
-            while (self.photos / file).exists():
-                if (self.photos / file).read_bytes() == data:
-                    return file
+            while kept := there.get(file.casefold()):
+                if kept.read_bytes() == data:
+                    return kept.name
                 n += 1
                 file = f"{stem}-{n}{ext}"
             write_whole(self.photos / file, data)
@@ -181,8 +243,15 @@ class Change:
         self.job = job
 
 
-def read_job(text: str, where: str) -> Job:
+def read_job(text: str, where: str, way_back: str = "copy it from a backup") -> Job:
     """Check a job file's text at the door.
+
+    Parameters
+    ----------
+    text
+        What the file holds.
+    where, way_back
+        For the sentence: which file, and what to do if it is damaged.
 
     Raises
     ------
@@ -192,21 +261,68 @@ def read_job(text: str, where: str) -> Job:
     try:
         data: Any = json.loads(text)
     except (ValueError, RecursionError):
-        raise JobError(f"{where} is damaged (not JSON); undo, or copy it from a backup.") from None
+        raise JobError(f"{where} is damaged (not JSON); {way_back}.") from None
     version = data.get("version") if isinstance(data, dict) else None
     if isinstance(version, int) and version > VERSION:
-        raise JobError(f"{where} was written by a newer wainscribe (format {version}); update this one to open it.")
+        raise JobError(
+            f"{where} was written by a newer wainscribe (format {str(version)[:12]}); update this one to open it."
+        )
     try:
         return Job.model_validate_json(text)
     except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(str(part) for part in first["loc"]) or "the file"
-        raise JobError(f"{where} is damaged at “{field}”: {first['msg']}; undo, or copy it from a backup.") from None
+        field, words = what_is_wrong(error)
+        at = f" at “{field}”" if field else ""
+        raise JobError(f"{where} is damaged{at}: {words}; {way_back}.") from None
+
+
+def _rechecked(job: Job) -> Job:
+    """The job as it will read from disk, so that nothing is written that could not be opened again."""
+    try:
+        return Job.model_validate(job.model_dump())
+    except ValidationError as error:
+        field, words = what_is_wrong(error)
+        raise JobError(f"“{field}” cannot be kept: {words}." if field else f"{words}.") from None
+
+
+WRONG = {
+    "missing": "it is missing",
+    "extra_forbidden": "nothing of that name is known",
+    "string_type": "it must be text",
+    "string_too_short": "it must not be empty",
+    "string_too_long": "it must be no longer than {max_length} letters",
+    "int_parsing": "it must be a whole number",
+    "int_type": "it must be a whole number",
+    "int_from_float": "it must be a whole number",
+    "float_type": "it must be a number",
+    "float_parsing": "it must be a number",
+    "finite_number": "it must be a plain number",
+    "bool_type": "it must be true or false",
+    "bool_parsing": "it must be true or false",
+    "tuple_type": "it must be a list",
+    "dict_type": "it must be a group of named values",
+    "model_type": "it must be a group of named values",
+    "greater_than_equal": "it must be {ge} or more",
+    "less_than_equal": "it must be {le} or less",
+    "greater_than": "it must be more than {gt}",
+    "literal_error": "it must be {expected}",
+    "enum": "it must be {expected}",
+}
+
+
+def what_is_wrong(error: ValidationError) -> tuple[str, str]:
+    """The first field that is not as it should be ("" for all of it together), and why, in plain words."""
+    first = error.errors()[0]
+    field = printable(".".join(str(part) for part in first["loc"]))[:120]
+    if first["type"] == "value_error":
+        return field, printable(first["msg"].removeprefix("Value error, ")).rstrip(".")
+    return field, WRONG.get(first["type"], "it cannot be read").format(**first.get("ctx", {}))
 
 
 def write_whole(path: Path, data: bytes | str) -> None:
     """Write a file whole or not at all: a temporary file in the same folder, synced, then renamed over."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.tmp")
+    if path.is_dir():
+        raise IsADirectoryError(EISDIR, os.strerror(EISDIR))
+    temporary = path.with_name(f".{path.name}.{os.getpid()}-{get_ident()}.tmp")
     try:
         with open(temporary, "wb") as file:
             file.write(data.encode() if isinstance(data, str) else data)
@@ -235,10 +351,16 @@ def plain_disk_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        if error.errno == ENOSPC:
+        if error.errno in (ENOSPC, EDQUOT):
             raise JobError(f"The disk of {path} is full; nothing was changed. Free some space and try again.") from None
         if isinstance(error, PermissionError) or error.errno == EROFS:
             raise JobError(f"{path} may not be written to; choose a folder of your own.") from None
+        if isinstance(error, IsADirectoryError):
+            raise JobError(f"{path} is a folder; name a file in it.") from None
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            raise JobError(f"{path} cannot be made, for a file of that name is in the way; choose another.") from None
+        if isinstance(error, FileNotFoundError) and not path.parent.exists():
+            raise JobError(f"There is no folder {path.parent} to write {path.name} into; make it first.") from None
         raise JobError(f"{path} cannot be written ({_reason(error)}); nothing was changed.") from None
 
 

@@ -5,9 +5,8 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
-from PIL import Image
+from PIL import Image, ImageFile
 
-from capture.errors import PlainError
 from capture.lengths import Unit
 from capture.photos import Picture, read_photo
 from capture.record import Photo
@@ -21,6 +20,8 @@ from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
 
+ImageFile.LOAD_TRUNCATED_IMAGES = False  # importing weasyprint sets it, and half a photo would pass for a whole one
+
 ELEVATION_SCALE = 18.0  # px per wall inch: 200 dpi on a letter page for a 14 ft wall at its widest
 MARGIN = 3.0  # wall inches shown round the wall
 
@@ -28,9 +29,11 @@ MARGIN = 3.0  # wall inches shown round the wall
 def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     """Make every paper and drawing of a job; the files made, the site report first."""
     job = folder.load()
-    if not job.walls:
-        raise PlainError(f"{folder.path} has no wall yet; add one with “wainscribe wall {folder.path} NAME”.")
+    with plain_disk_errors(output):  # known before the long work, not after it
+        output.mkdir(parents=True, exist_ok=True)
     solved, plan = plan_job(folder, job, tell)
+    for refusal in [wall.refused for wall in plan.walls if wall.refused]:
+        tell(f"warning: {refusal}")
     pages = []
     for wall in solved:
         tell(f"drawing {wall.wall.name}")
@@ -42,7 +45,6 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     files: dict[str, bytes | str] = {"site-report.pdf": report, "plan.json": json.dumps(told.planned(plan), indent=1)}
     files |= dict(_drawings(pages, Unit(job.units)))
     with plain_disk_errors(output):
-        output.mkdir(parents=True, exist_ok=True)
         for name, data in files.items():
             write_whole(output / name, data)
     return [output / name for name in files]
@@ -58,7 +60,7 @@ def _facts(job: Job) -> ReportFacts:
         unit=Unit(job.units),
         paper=job.paper,
         year_built=job.year_built,
-        scheme=job.scheme,
+        scheme=job.wanted,
     )
 
 
@@ -95,9 +97,14 @@ def _elevation(folder: JobFolder, solved: SolvedWall) -> Elevation | None:
     return Elevation(Image.fromarray(redrawn.rgb), redrawn.px_per_inch, redrawn.left, redrawn.top, note)
 
 
+def _slugs(names: list[str]) -> list[str]:
+    """File names for the walls, each its own even where two names differ only in signs."""
+    plain = ["".join(c if c.isalnum() else "-" for c in name.lower()).strip("-") or "wall" for name in names]
+    return [slug if plain.count(slug) == 1 else f"{slug}-{n}" for n, slug in enumerate(plain, start=1)]
+
+
 def _drawings(pages: list[WallPages], unit: Unit) -> Iterator[tuple[str, bytes | str]]:
-    for page in pages:
-        slug = "".join(c if c.isalnum() else "-" for c in page.wall.name.lower()).strip("-") or "wall"
+    for slug, page in zip(_slugs([page.wall.name for page in pages]), pages, strict=True):
         yield f"{slug}-existing.svg", to_svg(existing_sheet(page.plan.survey, unit=unit))
         yield f"{slug}-planned.svg", to_svg(planned_sheet(page.plan, unit=unit))
     yield "measured.csv", write_csv([row for page in pages for row in measured_rows(page.plan.survey, unit)])

@@ -23,6 +23,16 @@ class LengthType(click.ParamType[Fraction]):
             self.fail(str(error), param, ctx)
 
 
+class FormerLengthType(click.ParamType[Fraction | str]):
+    """A length, or nothing between quotes to clear what was noted before; "" comes out for that."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Fraction | str:
+        """Read it, or say how to write it."""
+        return "" if value == "" else LENGTH.convert(value, param, ctx)
+
+
 class PixelType(click.ParamType[tuple[float, float]]):
     """A pixel written as U,V."""
 
@@ -56,4 +66,4 @@ class SettingType(click.ParamType[tuple[str, str]]):
         return key.strip(), text.strip()
 
 
-LENGTH, PIXEL, SETTING = LengthType(), PixelType(), SettingType()
+LENGTH, FORMER_LENGTH, PIXEL, SETTING = LengthType(), FormerLengthType(), PixelType(), SettingType()

@@ -1,17 +1,18 @@
 """What was found in each photo, kept in the job's measured/ folder so that a photo is searched only once."""
 
 import hashlib
+from contextlib import suppress
 from datetime import datetime
 
 import numpy as np
 from pydantic import ValidationError
 
 from capture.detect import CardSighting, Detection, detect
-from capture.network import Seen
+from capture.net import Seen
 from capture.photos import Picture, read_photo
 from capture.record import Photo, Record
 from capture.survey import Finding, Grade
-from wainscribe.job import JobFolder, plain_disk_errors, write_whole
+from wainscribe.job import JobFolder, write_whole
 
 SEARCH = 1  # raised when `capture.detect` finds differently, so that old findings are not reused
 
@@ -79,7 +80,7 @@ def search_photo(folder: JobFolder, photo: Photo) -> Measured:
         pass  # never searched, or by another version: search now
     picture = read_photo(data, photo.name)
     measured = _measured(picture, detect(picture.gray, photo.name), sha)
-    with plain_disk_errors(folder.path):
+    with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
         folder.measured.mkdir(exist_ok=True)
         write_whole(store, measured.model_dump_json())
     return measured
