@@ -1,13 +1,13 @@
 """From pixels to card points: the marker finds a card, its saddle points measure it.
 
-A saddle point is first sought where its two edges cross, those near the marker first, since the marker's corners
-are off by half a pixel or more and that error grows towards the card's corners. Then it is refined as the point
-about which its target looks the same when turned by half a turn: the two black squares change places, and no
-exposure, blur or sharpening can tell them apart. Points that wander, are faint, or disagree with the other points
-of their card are dropped.
+A saddle point is the point about which its target looks the same when turned by half a turn: the two black
+squares change places, and no exposure, blur or sharpening can tell them apart. Those near the marker are sought
+first, since the marker's corners are off by a pixel or more and that error grows towards the card's corners. Points
+that wander, are faint, or disagree with the other points of their card are dropped.
 """
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -19,10 +19,16 @@ from capture.survey import Finding
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]
 
-LEAST_POINTS = 5  # four fix a homography; the fifth is what can disagree
+LEAST_POINTS = 6  # four fix a homography; each one more can disagree twice, and chance seldom agrees four times
 DISAGREE = 0.6  # px: ten times the scatter of a sound saddle point, yet far below a wrong corner
-FAINTEST = 24  # grey levels between dark and light in a saddle's window
-SMALLEST_WINDOW, LARGEST_WINDOW = 2, 20  # half sizes, px
+FAINTEST = 24  # grey levels between a target's white and its black
+UNLIKE = 0.15  # RMS difference of a target's halves, part of its range of grey: above it something lies on the target
+LEAST_SQUARE = 2.0  # px: in a smaller picture of a square the two edges of its blur overlap
+FINE = 0.8  # px of blur before sampling, so that interpolation adds no bias
+_QUADRANTS = np.array([(1, 1), (-1, -1), (-1, 1), (1, -1)]) * cards.SQUARE / 2  # two white, two black
+REACH = 1.3 * cards.SQUARE  # in: takes in the squares' outer edges and the white round them
+_grid = np.linspace(-REACH, REACH, 27)
+_HALF = np.array([(x, y) for y in _grid for x in _grid if (y, x) > (0, 0)])  # one of each pair of opposite points
 
 
 @dataclass(frozen=True)
@@ -103,73 +109,42 @@ def measure_card(gray: Gray, number: int, marker: Array) -> CardSighting:
         The card and its marker's corners (4, 2) px.
     """
     saddles = cards.saddle_points()
-    H = _homography(cards.marker_corners(), marker)
-    inner = np.arange(4, 8)
-    near, kept = _refine(gray, H, saddles[inner])
-    if len(kept) >= 3:
-        H = _homography(
-            np.vstack([cards.marker_corners(), saddles[inner[kept]]]),
-            np.vstack([marker, near[kept]]),
-            n_exact=len(kept),
-        )
-    points, kept = _refine(gray, H, saddles)
-    kept = _agreeing(saddles, points, kept)
-    if len(kept) >= LEAST_POINTS:
-        points[kept] = half_turn(gray, _homography(saddles[kept], points[kept]), saddles[kept], points[kept])
-        kept = _agreeing(saddles, points, kept)
+    points = half_turn(gray, _swell(gray, _homography(cards.marker_corners(), marker)), saddles, coarse=True)
+    kept = _agreeing(saddles, points)
+    if len(kept):
+        points = half_turn(gray, _homography(saddles[kept], points[kept]), saddles)
+        kept = _agreeing(saddles, points)
     return CardSighting(number, kept, points[kept], marker)
 
 
-def _homography(card: Array, pixels: Array, n_exact: int = 0) -> Array:
-    # The marker's corners are rough (0.5 px), refined saddles fine: repeat the fine ones so that they lead.
-    card = np.vstack([card, *[card[-n_exact:]] * 4]) if n_exact else card
-    pixels = np.vstack([pixels, *[pixels[-n_exact:]] * 4]) if n_exact else pixels
-    H, _ = cv2.findHomography(card, pixels, 0)
-    return np.asarray(H, float)
+def _homography(card: Array, pixels: Array) -> Array:
+    return np.asarray(cv2.findHomography(card, pixels, 0)[0], float)
 
 
 def _map(H: Array, points: Array) -> Array:
     return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), H).reshape(-1, 2), float)
 
 
-def _refine(gray: Gray, H: Array, saddles: Array) -> tuple[Array, NDArray[np.intp]]:
-    """Saddle points (N, 2) px refined from where `H` puts them, and the indices of those that can be trusted."""
-    start = _map(H, saddles)
-    right = _map(H, saddles + np.array([cards.SQUARE, 0.0])) - start
-    up = _map(H, saddles + np.array([0.0, cards.SQUARE])) - start
-    # Half the window: 0.6 of the shorter arm, so that it sees only the two edges that cross in the point.
-    arm = np.minimum(np.linalg.norm(right, axis=1), np.linalg.norm(up, axis=1))
-    half = np.clip(np.round(0.6 * arm), SMALLEST_WINDOW, LARGEST_WINDOW).astype(int)
-    height, width = gray.shape
-    refined = start.copy()
-    kept = []
-    for i, (point, w) in enumerate(zip(start, half, strict=True)):
-        x, y = np.round(point).astype(int)
-        margin = int(w) + 3
-        if not (margin <= x < width - margin and margin <= y < height - margin):
-            continue
-        window = gray[y - w : y + w + 1, x - w : x + w + 1]
-        if int(window.max()) - int(window.min()) < FAINTEST:
-            continue
-        refined[i] = _saddle(gray, point, int(w))
-        if np.hypot(*(refined[i] - point)) < max(2.0, 0.5 * arm[i]):
-            kept.append(i)
-    return refined, np.array(kept, dtype=np.intp)
+def _swell(gray: Gray, H: Array) -> Array:
+    """`H`, card inches to px, stretched to where the targets look most like targets.
+
+    Blur and over-exposure eat into a marker's black from all sides, by as many pixels along as across.
+    """
+
+    quadrants = (cards.saddle_points()[:, None] + _QUADRANTS).reshape(-1, 2)
+    stretches = np.linspace(0.98, 1.24, 14)
+    candidates = [H @ np.diag([x, y, 1.0]) for x in stretches for y in stretches]
+    return max(candidates, key=lambda H: float(_contrast(gray, _map(H, quadrants)).sum()))
 
 
-def _saddle(gray: Gray, start: Array, half: int) -> Array:
-    criteria = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 40, 1e-3)
-    point = np.array(start, np.float32).reshape(1, 1, 2)
-    cv2.cornerSubPix(gray, point, (half, half), (-1, -1), criteria)
-    return np.asarray(point, float).reshape(2)
+def _contrast(gray: Gray, quadrants: Array) -> Array:
+    """White less black, grey levels (K,), of targets whose quadrants' middles lie at pixels (4 K, 2)."""
+    x, y = quadrants.astype(np.float32).T
+    levels = cv2.remap(gray, x.copy(), y.copy(), cv2.INTER_LINEAR).reshape(-1, 2, 2).astype(float)
+    return np.asarray((levels[:, 0] - levels[:, 1]).mean(axis=1))
 
 
-REACH = 1.3 * cards.SQUARE  # in: takes in the squares' outer edges and the white round them
-_grid = np.linspace(-REACH, REACH, 27)
-_HALF = np.array([(x, y) for y in _grid for x in _grid if (y, x) > (0, 0)])  # one of each pair of opposite points
-
-
-def half_turn(gray: Gray, H: Array, saddles: Array, start: Array) -> Array:
+def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> Array:
     """Refine saddle points as centres of half-turn symmetry.
 
     Minimises the sum over opposite card points ±d round a saddle s of (I(H(s + d) + δ) - I(H(s - d) + δ))² by
@@ -181,71 +156,73 @@ def half_turn(gray: Gray, H: Array, saddles: Array, start: Array) -> Array:
         Upright luma.
     H : (3, 3) card inches to px
     saddles : (K, 2) card inches
-    start : (K, 2) px, good to about a pixel
+    coarse
+        `H` may be off by half a square, rather than by a pixel: look at a smoother picture.
 
     Returns
     -------
     (K, 2) px
-        A point that runs off by more than a pixel comes back as NaN.
+        A point that is faint, runs off, or whose target is small, covered or not whole in the picture is NaN.
     """
-    out = np.full_like(start, np.nan)
-    for i, (saddle, point) in enumerate(zip(saddles, start, strict=True)):
-        centre = _map(H, saddle[None])
-        pairs = [_map(H, saddle + sign * _HALF) - centre for sign in (1, -1)]
-        pad = int(np.ceil(np.abs(np.vstack(pairs)).max())) + 4
-        corner = np.round(point).astype(int) - pad
+    out = np.full_like(saddles, np.nan)
+    for i, saddle in enumerate(saddles):
+        start = _map(H, saddle[None])[0]
+        pairs = [_map(H, saddle + sign * _HALF) - start for sign in (1, -1)]
+        reach = np.abs(np.vstack(pairs)).max()
+        square = reach * cards.SQUARE / REACH
+        if square < LEAST_SQUARE:
+            continue
+        farthest = max(2.0, square / 2) if coarse else 1.5
+        pad = int(np.ceil(reach + farthest)) + 2
+        corner = np.round(start).astype(int) - pad
         box = gray[max(corner[1], 0) : corner[1] + 2 * pad + 1, max(corner[0], 0) : corner[0] + 2 * pad + 1]
         if box.shape != (2 * pad + 1, 2 * pad + 1):
-            out[i] = point  # too near the picture's edge for the whole target: keep the first finding
             continue
-        smooth = np.asarray(
-            cv2.GaussianBlur(box.astype(np.float32), (0, 0), 0.8), np.float32
-        )  # so that interpolation adds no bias
-        shift = _settle(smooth, pairs, point - corner)
-        if shift is not None:
-            out[i] = point + shift
+        blur = max(FINE, square / 8) if coarse else FINE
+        smooth = np.asarray(cv2.GaussianBlur(box.astype(np.float32), (0, 0), blur), np.float32)
+        shift, unlike = _settle(smooth, pairs, start - corner, farthest)
+        if np.isnan(shift[0]) or (unlike > UNLIKE and not coarse):
+            continue
+        if _contrast(gray, _map(H, saddle + _QUADRANTS) + shift)[0] >= FAINTEST:
+            out[i] = start + shift
     return out
 
 
-def _settle(box: NDArray[np.float32], pairs: list[Array], point: Array) -> Array | None:
+def _settle(box: NDArray[np.float32], pairs: list[Array], start: Array, farthest: float) -> tuple[Array, float]:
+    """The shift (2,) px from `start` at which both halves look most alike, and how much they still differ.
+
+    NaN where it would be over `farthest`; the difference is an RMS, as a part of the range of grey.
+    """
     layers = (box, cv2.Sobel(box, cv2.CV_32F, 1, 0, scale=1 / 8), cv2.Sobel(box, cv2.CV_32F, 0, 1, scale=1 / 8))
     shift = np.zeros(2)
-    for _ in range(8):
-        at = [(p + point + shift).astype(np.float32) for p in pairs]
+    for _ in range(20):
+        at = [(p + start + shift).astype(np.float32) for p in pairs]
         samples = [
             [cv2.remap(layer, a[:, 0], a[:, 1], cv2.INTER_CUBIC).ravel().astype(float) for layer in layers] for a in at
         ]
         difference, *slopes = (one - other for one, other in zip(*samples, strict=True))
         step = np.linalg.lstsq(np.column_stack(slopes), -difference, rcond=None)[0]
         shift += step
-        if np.hypot(*shift) > 1.5:
-            return None
+        if np.hypot(*shift) > farthest:
+            return np.full(2, np.nan), np.inf
         if np.hypot(*step) < 1e-3:
             break
-    return shift
+    return shift, float(np.sqrt(np.mean(difference**2)) / max(1.0, np.ptp(samples[0][0])))
 
 
-def _agreeing(saddles: Array, points: Array, kept: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The largest set that one homography explains to within `DISAGREE`; the worst goes first."""
-    kept = kept[np.isfinite(points[kept]).all(axis=1)]
-    while len(kept) >= LEAST_POINTS:
+def _agreeing(saddles: Array, points: Array) -> NDArray[np.intp]:
+    """The largest set of points that one homography explains to within `DISAGREE`; of equal ones the closest."""
+    found = np.flatnonzero(np.isfinite(points[:, 0]))
+
+    def miss(kept: NDArray[np.intp]) -> float:
         H = _homography(saddles[kept], points[kept])
-        miss = np.linalg.norm(_map(H, saddles[kept]) - points[kept], axis=1)
-        if miss.max() <= DISAGREE:
-            return kept
-        kept = np.delete(kept, _culprit(saddles, points, kept))
-    return kept[:0]
+        return float(np.linalg.norm(_map(H, saddles[kept]) - points[kept], axis=1).max())
 
-
-def _culprit(saddles: Array, points: Array, kept: NDArray[np.intp]) -> int:
-    """The one point without which the others agree best."""
-
-    def worst_without(i: int) -> float:
-        rest = np.delete(kept, i)
-        H = _homography(saddles[rest], points[rest])
-        return float(np.linalg.norm(_map(H, saddles[rest]) - points[rest], axis=1).max())
-
-    return int(np.argmin([worst_without(i) for i in range(len(kept))]))
+    for size in range(len(found), LEAST_POINTS - 1, -1):
+        best = min((np.array(kept) for kept in combinations(found, size)), key=miss)
+        if miss(best) <= DISAGREE:
+            return best
+    return found[:0]
 
 
 def _twice(number: int, photo: str) -> Finding:
@@ -263,22 +240,34 @@ def _covered(number: int, photo: str, points: int) -> Finding:
     )  # fmt: skip
 
 
-def sharpness(gray: Gray) -> float:
-    """How sharp the sharpest edges are: 1 is one pixel wide, 0 is mush.
+def blur(gray: Gray) -> float:
+    """How far the steepest edges are blurred: the standard deviation of a Gaussian, px; the worse of along and across.
 
-    The steepest gradients of a sharp picture fall when it is blurred a little more; those of a blurred one
-    hardly do (the idea of Crete et al. 2007, "The blur effect").
+    Blurring once more by a known σ₀ lowers the slope of an edge blurred by σ to the part σ / √(σ² + σ₀²), whatever its
+    height (Zhuo and Sim 2011, "Defocus map estimation from a single image"). 0 where there is no edge.
     """
-    step = max(1, max(gray.shape) // 2000)
-    strips = np.concatenate(
-        [gray[i : i + 64].ravel() for i in range(0, gray.shape[0] - 64, 64 * step)] or [gray.ravel()]
-    )
-    rows = strips[: len(strips) // gray.shape[1] * gray.shape[1]].reshape(-1, gray.shape[1]).astype(np.float32)
-    steepest = [float(np.percentile(np.abs(np.diff(r, axis=1)), 99.8)) for r in (rows, cv2.blur(rows, (9, 1)))]
-    return float(np.clip(1 - steepest[1] / max(steepest[0], 1e-6), 0, 1))
+    return max(_blur_along(gray), _blur_along(gray.T))
 
 
-DARK, GLARE, MUSH = 60, 0.15, 0.45  # calibrated on simulated photos, see tests/test_detect.py
+def _blur_along(gray: Gray) -> float:
+    first, more = 1.0, 2.0  # px: the first keeps noise from passing for an edge
+    rows = _blur_rows(gray[:: max(1, len(gray) // 1000)].astype(np.float32), first)
+    slope, less = (np.abs(r[:, 2:] - r[:, :-2]).ravel() for r in (rows, _blur_rows(rows, more)))
+    steepest = np.argpartition(slope, -300)[-300:]
+    if slope[steepest].min() < FAINTEST / 3:
+        return 0.0
+    part = min(float(np.median(less[steepest] / slope[steepest])), 0.99)
+    return float(np.sqrt(max(0.0, more**2 * part**2 / (1 - part**2) - first**2)))
+
+
+def _blur_rows(rows: NDArray[np.float32], sigma: float) -> NDArray[np.float32]:
+    return np.asarray(cv2.GaussianBlur(rows, (0, 0), sigmaX=sigma, sigmaY=1e-3), np.float32)
+
+
+# Calibrated on made pictures, tests/test_detect.py: cards of 15 px an inch and more are all found up to each of them.
+DARK = 30  # level that the bright parts reach
+GLARE = 0.15  # part burnt out
+BLURRED = 2.0  # px
 
 
 def why_none(gray: Gray, photo: str) -> list[Finding]:
@@ -294,7 +283,7 @@ def why_none(gray: Gray, photo: str) -> list[Finding]:
         reasons.append(
             ("glare", f"{blown:.0%} of it is burnt out by glare", "Keep lamps and windows out of the picture.")
         )
-    if bright >= DARK and sharpness(gray) < MUSH:
+    if bright >= DARK and blur(gray) > BLURRED:
         reasons.append(("blurred", "it is blurred", "Hold still, tap to focus on a card, and take it again."))
     if small := _too_small(gray):
         reasons.append(("too-small", f"the cards are too small in it (about {small:.0f} pixels)", "Come closer."))

@@ -23,11 +23,11 @@ def join_photos(seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:
         return {}, []
     datum = min(c.number for s in seen for c in s.cards)
     order = sorted(seen, key=lambda s: (all(c.number != datum for c in s.cards), -len(s.cards)))
-    stands = {order[0].name: _settled(order[0], first_stand(order[0].cards, _lens(order[0]), datum), datum)}
+    stands = {order[0].name: _settled(order[0], first_stand(order[0].cards, _lens(order[0]), datum))}
     waiting = order[1:]
     while waiting:
         known = {n: p for stand in stands.values() for n, p in stand.places.items()}
-        joined = {s.name: stand for s in waiting if (stand := joined_stand(s.cards, _lens(s), known))}
+        joined = {s.name: _settled(s, stand) for s in waiting if (stand := joined_stand(s.cards, _lens(s), known))}
         if not joined:
             break
         stands |= joined
@@ -35,8 +35,8 @@ def join_photos(seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:
     return stands, [_unjoined(s.name) for s in waiting]
 
 
-def _settled(seen: Seen, stand: Stand, datum: int) -> Stand:
-    """The stand after a solve of this photo alone, as long as that brings in more of its cards.
+def _settled(seen: Seen, stand: Stand) -> Stand:
+    """The stand after a solve of this photo alone, in the same frame, as long as that brings in more of its cards.
 
     The first pose comes from a single card and a lens by guess, too rough to judge a card at the wall's far end.
     """
@@ -44,14 +44,14 @@ def _settled(seen: Seen, stand: Stand, datum: int) -> Stand:
         solution = adjust(_lone_net(seen, stand), rounds=0)
         lens, pose = solution.unknowns[solution.slots.lens(0)], solution.unknowns[solution.slots.pose(0)]
         better = judge(pose, seen.cards, lens)
-        if not better.places or len(better.places) <= len(stand.places):
+        if len(better.places) <= len(stand.places):
             break
-        stand = moved(better, better.places[datum if datum in better.places else min(better.places)])
+        stand = better
     return stand
 
 
 def _lone_net(seen: Seen, stand: Stand) -> Net:
-    """One photo and the cards that its stand explains, the lowest-numbered card held."""
+    """One photo and the cards that its stand explains, the lowest-numbered card held where it is."""
     numbers = tuple(sorted(stand.places))
     lens_mean, lens_sd = lens_belief(seen)
     print_mean, print_sd = print_belief(PrintRun())

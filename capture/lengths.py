@@ -30,7 +30,8 @@ _FEET_INCHES = re.compile(
     rf"(?:{_NUMBER.format('f')})\s*{_FOOT}\s*-?\s*(?:(?:{_NUMBER.format('i')})\s*{_INCH}?)?", re.I
 )
 _INCHES = re.compile(rf"(?:{_NUMBER.format('i')})\s*{_INCH}?", re.I)
-_METRIC = re.compile(r"(?P<dec>\d+(?:[.,]\d*)?|[.,]\d+)\s*(?P<unit>mm|cm|m)", re.I)
+# A comma before just three digits may be a decimal or a thousands comma, a factor of 1,000 apart: not guessed.
+_METRIC = re.compile(r"(?P<dec>\d+(?:\.\d*|,(?!\d{3}\D)\d*)?|[.,]\d+)\s*(?P<unit>mm|cm|m)", re.I)
 _METRIC_UNITS = {"mm": MM, "cm": CM, "m": METRE}
 
 ACCEPTED = 'write it like 36 1/2, 36-1/2", 3\' 0 1/2", 36.5 in, 927 mm or 92.7 cm'

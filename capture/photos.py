@@ -20,7 +20,7 @@ from capture.errors import PlainError
 
 register_heif_opener()
 
-FORMATS = ("JPEG", "MPO", "PNG", "HEIF")
+FORMATS = ("JPEG", "PNG", "HEIF")  # Pillow opens an MPO, which some phones write, as a JPEG
 MOST_PIXELS = 50_000_000
 LEAST_SIDE = 64
 FRAME_35 = (36.0, 24.0)  # mm
@@ -72,7 +72,7 @@ def read_photo(data: bytes, name: str) -> Picture:
                 _check_size(image.size, name)
                 exif = image.getexif()
                 details = exif.get_ifd(ExifTags.IFD.Exif)
-                upright = ImageOps.exif_transpose(image).convert("RGB")
+                upright = _eight_bit(ImageOps.exif_transpose(image)).convert("RGB")
     except UnidentifiedImageError:
         raise PhotoError(f"“{name}” is not a JPEG, PNG or HEIC photo; send the file as the phone took it.") from None
     except Image.DecompressionBombError:
@@ -88,7 +88,7 @@ def read_photo(data: bytes, name: str) -> Picture:
     return Picture(
         rgb=np.asarray(upright, np.uint8),
         focal_35=_focal_35(details.get(ExifTags.Base.FocalLengthIn35mmFilm)),
-        phone=f"{exif.get(ExifTags.Base.Make, '')} {exif.get(ExifTags.Base.Model, '')}".strip(" \0")[:80],
+        phone=_phone(exif.get(ExifTags.Base.Make, ""), exif.get(ExifTags.Base.Model, "")),
         taken=_time(details.get(ExifTags.Base.DateTimeOriginal)),
     )
 
@@ -102,6 +102,15 @@ def _check_size(size: tuple[int, int], name: str) -> None:
 
 def _too_many(name: str) -> str:
     return f"“{name}” has more than 50 megapixels; set the phone to 12 or 50 megapixels and take it again."
+
+
+def _eight_bit(image: Image.Image) -> Image.Image:
+    """The picture itself, but for 16-bit grey, which Pillow would cut off at 255 rather than scale."""
+    return Image.fromarray((np.asarray(image) >> 8).astype(np.uint8)) if image.mode.startswith("I;16") else image
+
+
+def _phone(make: object, model: object) -> str:
+    return "".join(c for c in f"{make} {model}" if c.isprintable()).strip()[:80]
 
 
 def _focal_35(value: object) -> float | None:

@@ -9,14 +9,19 @@ from capture.camera import Camera
 OVERSAMPLE = 6
 
 
+PAPER, INK = 0.9, 0.04  # reflectance
+
+
 def card_paint(number: int, xy: np.ndarray) -> np.ndarray:
     """Reflectance (N,) of card `number` at card points (N, 2) in inches; NaN off the sheet."""
-    x, y = xy[:, 0], xy[:, 1]
-    paint = np.full(len(xy), np.nan)
-    paint[(np.abs(x) < 4.25) & (np.abs(y) < 5.5)] = 0.9
-    for left, bottom, right, top in cards.black_squares(number):
-        paint[(x >= left) & (x < right) & (y >= bottom) & (y < top)] = 0.04
-    return paint
+    sheet = (-4.25, -5.5, 4.25, 5.5)
+    squares = np.array([sheet, *cards.black_squares(number)])
+    xs, ys = np.unique(squares[:, 0::2]), np.unique(squares[:, 1::2])
+    paint = np.full((len(ys) + 1, len(xs) + 1), np.nan)  # one cell between each two neighbouring edges
+    for (left, bottom, right, top), colour in zip(squares, [PAPER] + [INK] * (len(squares) - 1), strict=True):
+        rows, columns = np.searchsorted(ys, (bottom, top)) + 1, np.searchsorted(xs, (left, right)) + 1
+        paint[slice(*rows), slice(*columns)] = colour
+    return paint[np.searchsorted(ys, xy[:, 1], side="right"), np.searchsorted(xs, xy[:, 0], side="right")]
 
 
 def place(number_at: tuple[float, float, float], points: np.ndarray, scale=(1.0, 1.0)) -> np.ndarray:
@@ -29,11 +34,15 @@ def place(number_at: tuple[float, float, float], points: np.ndarray, scale=(1.0,
 
 def photograph(camera: Camera, placed: dict[int, tuple[float, float, float]], *, blur=0.7, exposure=1.0, noise=1.5,
                sharpen=0.0, quality=92, seed=0, scale=(1.0, 1.0), wall=0.45) -> np.ndarray:  # fmt: skip
-    """A grey photograph (height, width) uint8 of cards on a plain wall.
+    """A grey photograph (height, width) uint8 of cards on a plain wall: `light` made into a picture by `develop`."""
+    return develop(
+        light(camera, placed, scale=scale, wall=wall),
+        blur=blur, exposure=exposure, noise=noise, sharpen=sharpen, quality=quality, seed=seed,
+    )  # fmt: skip
 
-    Linear light, Gaussian blur of `blur` px, `exposure` above 1 burns the paper out, noise in grey levels,
-    unsharp mask, JPEG.
-    """
+
+def light(camera: Camera, placed: dict[int, tuple[float, float, float]], *, scale=(1.0, 1.0), wall=0.45) -> np.ndarray:
+    """The light (height, width) that falls on each pixel, 1 for a white sheet in full exposure, before any blur."""
     width, height = camera.size
     linear = np.full((height, width), wall)
     for number, at in placed.items():
@@ -42,7 +51,16 @@ def photograph(camera: Camera, placed: dict[int, tuple[float, float, float]], *,
         right, bottom = np.minimum(np.ceil(outline.max(axis=0)).astype(int) + 3, (width, height))
         if left >= right or top >= bottom:
             continue
-        linear[top:bottom, left:right] = _area_sampled(camera, number, at, scale, wall, left, top, right, bottom)
+        card = _area_sampled(camera, number, at, scale, left, top, right, bottom)
+        linear[top:bottom, left:right] += np.nan_to_num(card - wall).mean(axis=(1, 3))
+    return linear
+
+
+def develop(linear: np.ndarray, *, blur=0.7, exposure=1.0, noise=1.5, sharpen=0.0, quality=92, seed=0) -> np.ndarray:
+    """A grey photograph (height, width) uint8 of linear light.
+
+    Gaussian blur of `blur` px, `exposure` above 1 burns the paper out, noise in grey levels, unsharp mask, JPEG.
+    """
     rng = np.random.default_rng(seed)
     linear = cv2.GaussianBlur(linear, (0, 0), blur) if blur else linear
     tone = np.clip(linear * exposure, 0, 1) ** (1 / 2.2) * 255
@@ -53,19 +71,18 @@ def photograph(camera: Camera, placed: dict[int, tuple[float, float, float]], *,
     return cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
 
 
-def _area_sampled(camera, number, at, scale, wall, left, top, right, bottom):
-    sub = np.arange(OVERSAMPLE) / OVERSAMPLE - 0.5
+def _area_sampled(camera, number, at, scale, left, top, right, bottom):
+    """Reflectance of one card, (rows, OVERSAMPLE, columns, OVERSAMPLE); NaN where the sample misses the sheet."""
+    sub = (np.arange(OVERSAMPLE) + 0.5) / OVERSAMPLE - 0.5  # a pixel's square has its centre at whole numbers
     u = (np.arange(left, right)[:, None] + sub).ravel()
     v = (np.arange(top, bottom)[:, None] + sub).ravel()
     grid = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
     # Jittered, or an edge along the pixel rows would be placed no finer than the sampling grid.
-    grid += np.random.default_rng(0).uniform(0, 1 / OVERSAMPLE, grid.shape)
+    grid += np.random.default_rng(0).uniform(-0.5 / OVERSAMPLE, 0.5 / OVERSAMPLE, grid.shape)
     x, y, angle = at
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     on_card = ((camera.meet(grid)[:, :2] - (x, y)) @ np.array([[c, -s], [s, c]])) / scale
-    paint = card_paint(number, on_card)
-    paint = np.where(np.isnan(paint), wall, paint)
-    return paint.reshape(bottom - top, OVERSAMPLE, right - left, OVERSAMPLE).mean(axis=(1, 3))
+    return card_paint(number, on_card).reshape(bottom - top, OVERSAMPLE, right - left, OVERSAMPLE)
 
 
 def look(size=(4032, 3024), f=2917.0, at=(70.0, 48.0, 126.0), yaw=0.0, pitch=0.0, roll=0.0, k1=0.05, k2=-0.07,

@@ -14,7 +14,8 @@ from tests.test_layout_room import box, demo_room, taped, wall
 CSS_INCH = 96.0  # px: CSS Values and Units Level 4, section 6.2
 
 UPRIGHTS = """
-paths => paths.map(p => p.getBoundingClientRect()).filter(b => b.width < 1 && b.height > 100).map(b => b.x + b.width / 2)
+paths => paths.map(p => p.getBoundingClientRect())
+  .filter(b => b.width < 1 && b.height > 100).map(b => b.x + b.width / 2)
 """
 
 
