@@ -36,6 +36,8 @@ from report.typeset import long_date, printable
 MARGIN = 0.7  # paper inches round an upright page
 MARGIN_WIDE = 0.35  # and round a page that lies on its side for a drawing
 HEAD_WIDE = 1.5  # what heading and legend take there
+FOOT_WIDE = 0.7  # what the legend leaves free below the drawing where it is not needed
+LINE_WIDE = 0.36  # one conflict in words
 PHOTO_HEIGHT = 4.0  # two photos and their words fit a page
 COVER_HEIGHT = 5.4
 ELEVATION_HEIGHT = 4.0
@@ -207,6 +209,7 @@ def _wall(pages: WallPages, facts: ReportFacts, paper: Paper, pictures: Pictures
     planned = _drawn(planned_sheet(plan, room, unit)) if plan.frames else None
     verdicts = [(row, _sign(row.verdict)) for row in verdict_rows(plan)]
     flagged = [(row, sign) for row, sign in verdicts if Verdict(row.verdict).conflict]
+    lines = int((room[1] + FOOT_WIDE - planned["height"]) / LINE_WIDE) if planned else 0
     width = paper.width - 2 * MARGIN
     return {
         "name": plan.name,
@@ -216,7 +219,7 @@ def _wall(pages: WallPages, facts: ReportFacts, paper: Paper, pictures: Pictures
         "elevation": _elevation(pages, facts, width, pictures),
         "existing": _drawn(existing_sheet(plan.survey, room, unit)),
         "planned": planned,
-        "flagged": flagged[: int((room[1] + 0.3 - planned["height"]) / 0.36)] if planned else [],
+        "flagged": flagged if len(flagged) <= lines else [],  # all or none: they are told in full overleaf
         "signs": _legend({judgement.verdict for judgement in plan.judgements}),
         "rows": measured_rows(plan.survey, unit),
         "verdicts": verdicts,

@@ -50,7 +50,7 @@ def lettered(text: object) -> str:
 
 def css_text(text: object) -> str:
     """The text as it may stand between quotes in a style: letters and figures as they are, all else as escapes."""
-    return "".join(c if c.isalnum() or c == " " else f"\\{ord(c):06x}" for c in printable(text))
+    return "".join(c if c.isalnum() or c == " " else f"\\{ord(c):06x} " for c in printable(text))
 
 
 def long_date(day: date | None) -> str:

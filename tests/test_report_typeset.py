@@ -51,7 +51,8 @@ def test_nothing_that_xml_forbids_is_left(text):
 def test_a_style_string_cannot_be_left():
     assert '"' not in css_text('"; } body { display: none } \\')
     assert css_text("North 1") == "North 1"
-    assert css_text('"') == "\\000022"
+    assert css_text('"') == "\\000022 "
+    assert css_text("a, b") == "a\\00002c  b"  # the first space ends the escape (CSS Syntax 3, 4.3.7)
 
 
 @pytest.mark.parametrize(("note", "told"), [("a note", "A note."), ("Done.", "Done."), ("", ".")])
