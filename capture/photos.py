@@ -13,7 +13,7 @@ from math import hypot
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageFile, ImageOps, UnidentifiedImageError
 from pillow_heif import register_heif_opener
 
 from capture.errors import PlainError
@@ -65,6 +65,7 @@ def read_photo(data: bytes, name: str) -> Picture:
     PhotoError
         Not a photo, cut short, too many pixels, or too small to measure anything in.
     """
+    ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint turns it on: a photo cut short would pass for whole
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is stricter

@@ -6,10 +6,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import settings
 from PIL import Image
 
 from tests import synthetic
 from wainscribe.job import JobFolder
+
+# The same examples on every machine, and no time limit on a loaded one: a failure here is a fault, not bad luck.
+settings.register_profile("wainscribe", derandomize=True, deadline=None)
+settings.load_profile("wainscribe")
 
 WALL = "long wall"
 CAMERA = synthetic.look(

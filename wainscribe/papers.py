@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
-from PIL import Image, ImageFile
+from PIL import Image
 
 from capture.lengths import Unit
 from capture.photos import Picture, read_photo
@@ -19,8 +19,6 @@ from report.tables import electrician_rows, measured_rows, verdict_rows, write_c
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
-
-ImageFile.LOAD_TRUNCATED_IMAGES = False  # importing weasyprint sets it, and half a photo would pass for a whole one
 
 ELEVATION_SCALE = 18.0  # px per wall inch: 200 dpi on a letter page for a 14 ft wall at its widest
 MARGIN = 3.0  # wall inches shown round the wall

@@ -1,0 +1,118 @@
+"""The figures: ``make bench`` prints them. Times are ratios within one run; nothing here can fail a test."""
+
+import time
+from collections.abc import Callable
+
+import cv2
+import numpy as np
+from scipy import stats
+
+from capture.cards import marker_corners
+from capture.detect import detect
+from capture.photos import read_photo
+from tests import truth
+from tests.synthetic import look, photograph, place, saddles_px
+from tests.test_demo import edge_errors
+from wainscribe import actions
+from wainscribe.demo import demo_source
+from wainscribe.job import JobFolder
+
+Table = list[tuple[str, ...]]
+
+
+def main() -> None:
+    """Print every table."""
+    show("Corner error on the demo photos, px RMS against the rendering's truth", demo_corners())
+    show("Corner error in simulation (24 px/in, sharpened, JPEG), px RMS", simulated_corners())
+    show("Marked edges of the demo against truth, in", demo_edges())
+    show("Time on the demo's long wall, as ratios within this run", ratios())
+
+
+def show(title: str, table: Table) -> None:
+    """Print one table with its columns lined up."""
+    widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
+    print(f"\n{title}")
+    for row in table:
+        first, *rest = (cell.rjust(width) for cell, width in zip(row, widths, strict=True))
+        print("  " + "  ".join([first.strip().ljust(widths[0]), *rest]))
+
+
+def demo_corners() -> Table:
+    """Saddle points and marker corners of every measured demo photo."""
+    table: Table = [("photo", "cards", "saddle", "marker")]
+    for file in truth.MEASURED_PHOTOS:
+        found = detect(truth.picture(file).gray, file).cards
+        errors = truth.corner_errors(file, found)
+        table.append((file, str(len(found)), f"{truth.rms(errors.saddle):.3f}", f"{truth.rms(errors.marker):.3f}"))
+    return table
+
+
+def simulated_corners() -> Table:
+    """Saddle points and marker corners over blur and exposure."""
+    table: Table = [("blur px, exposure", "found of 24", "saddle", "marker")]
+    camera = look(size=(2016, 1512), f=1458.5, at=(20, 18, 60), yaw=12, pitch=4, roll=1.5)
+    placed = {1: (5.0, 10.0, 1.0), 2: (35.0, 12.0, -1.3), 3: (20.0, 30.0, 0.6)}
+    for blur in (0.5, 1.0, 2.0, 3.0):
+        for exposure in (1.0, 1.6):
+            gray = photograph(camera, placed, blur=blur, exposure=exposure, sharpen=0.4, seed=1)
+            cards_found = detect(gray, "simulated").cards
+            saddle = np.vstack([c.points - saddles_px(camera, placed[c.number])[c.which] for c in cards_found])
+            marker = np.vstack(
+                [c.marker - camera.project(place(placed[c.number], marker_corners())) for c in cards_found]
+            )
+            table.append(
+                (f"{blur} {exposure}", str(len(saddle)), f"{truth.rms(saddle):.3f}", f"{truth.rms(marker):.3f}")
+            )
+    return table
+
+
+def demo_edges() -> Table:
+    """Error of every marked edge, and how many lie inside their 95 % interval."""
+    table: Table = [("wall", "edges", "RMS", "largest", "inside 95 %", "normalised² / N", "chance of more")]
+    folder = JobFolder(demo_source())
+    job = folder.load()
+    for wall in job.walls:
+        names, errors, covariance = edge_errors(actions.solve_wall(folder, job, wall.name))
+        z = errors / np.sqrt(np.diag(covariance))
+        square = float(errors @ np.linalg.solve(covariance, errors))
+        table.append(
+            (
+                wall.name,
+                str(len(names)),
+                f"{truth.rms(errors):.3f}",
+                f"{np.abs(errors).max():.3f}",
+                f"{int(np.sum(np.abs(z) < 1.959964))} of {len(z)}",
+                f"{square / len(z):.2f}",
+                f"{stats.chi2.sf(square, len(z)):.2f}",
+            )
+        )
+    return table
+
+
+def ratios() -> Table:
+    """Finding cards and solving, against bare decoding and bare marker finding."""
+    data = (truth.DEMO / "photos" / "long-wall-1.jpg").read_bytes()
+    gray = read_photo(data, "photo").gray
+    folder = JobFolder(demo_source())
+    job = folder.load()
+    decode = _best(lambda: cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
+    rows = {
+        "decode upright (Pillow) over bare cv2 decode": _best(lambda: read_photo(data, "photo")) / decode,
+        "find and measure cards over bare cv2 decode": _best(lambda: detect(gray, "photo")) / decode,
+        "solve the long wall over bare cv2 decode": _best(lambda: actions.solve_wall(folder, job, "long wall"))
+        / decode,
+    }
+    return [("what", "ratio"), *((what, f"{ratio:.2f}") for what, ratio in rows.items())]
+
+
+def _best(work: Callable[[], object], times: int = 3) -> float:
+    spent = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        spent.append(time.perf_counter() - start)
+    return min(spent)
+
+
+if __name__ == "__main__":
+    main()
