@@ -81,7 +81,7 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
 
 
 def moves(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> tuple[Move, ...]:
-    """The least move to each side that clears everything: the side without a stud first, then the shorter.
+    """The least move to each side that clears everything: the side without a stud first, then what the cable reaches.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def moves(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme:
     sides = [way for way in ways if way[0] < 0], [way for way in ways if way[0] > 0]
     least = [min(side, key=lambda way: abs(way[0])) for side in sides if side]
     found = [Move(by, window, tuple(_warnings(feature, here, by, survey, scheme))) for by, window in least]
-    return tuple(sorted(found, key=lambda move: (_towards_stud(feature, move.by), abs(move.by))))
+    return tuple(sorted(found, key=lambda move: (_towards_stud(feature, move.by), *_past_slack(feature, move.by))))
 
 
 def _into(window: Window, here: Fraction, step: Fraction) -> Fraction:
@@ -159,6 +159,12 @@ def _without(window: Window, left: Fraction, right: Fraction) -> Iterator[Window
 
 def _towards_stud(feature: Feature, by: Fraction) -> bool:
     return feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT)
+
+
+def _past_slack(feature: Feature, by: Fraction) -> tuple[bool, Fraction]:
+    """Whether the cable is known not to reach, and then how far the move is."""
+    slack = feature.mark.cable_slack
+    return slack is not None and slack < abs(by), abs(by)
 
 
 def _warnings(feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:

@@ -86,7 +86,10 @@ def all_remedies(
     found: dict[str, tuple[Remedy, ...]] = {}
     for run in dict.fromkeys(judgement.run for judgement in judgements):
         in_the_way = [judgement for judgement in judgements if judgement.run == run and judgement.verdict.conflict]
-        counts = tuple(_other_counts(run, frames, survey, scheme)) if in_the_way else ()
+        if not in_the_way:
+            continue
+        # A count that leaves as much in the way as now is no remedy.
+        counts = tuple(c for c in _other_counts(run, frames, survey, scheme) if c.conflicts_left < len(in_the_way))
         for judgement in in_the_way:
             feature = survey.feature(judgement.feature)
             others = len(in_the_way) - 1
@@ -107,8 +110,12 @@ def _of_one_box(
 
 
 def _preference(remedy: Remedy) -> tuple[int, int, int, Fraction]:
-    before, after = remedy.panel_width or (Fraction(0), remedy.move or Fraction(0))
-    return remedy.conflicts_left, list(Way).index(remedy.kind), len(remedy.warnings), abs(after - before)
+    """What leaves least behind first; moves stay in their own order, which knows studs and slack."""
+    order = remedy.conflicts_left, list(Way).index(remedy.kind)
+    if remedy.kind is Way.MOVE:
+        return *order, 0, Fraction(0)
+    before, after = remedy.panel_width or (Fraction(0), Fraction(0))
+    return *order, len(remedy.warnings), abs(after - before)
 
 
 def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> tuple[Judgement, ...]:
@@ -143,7 +150,7 @@ def _moved(feature: Feature, move: Move, scheme: Scheme, others: int) -> Remedy:
     shown = move.window.shown(scheme.step)
     return Remedy(
         Way.MOVE,
-        f"Move {feature.name} {scheme.show(abs(move.by))} to the {side}; its centre may stand from "
+        f"Move {feature.name} by {scheme.show(abs(move.by))} to the {side}; its centre may stand from "
         f"{scheme.show(shown.left)} to {scheme.show(shown.right)} from the wall's left end.",
         boxes_moved=1,
         conflicts_left=others,

@@ -52,6 +52,7 @@ class PhotoPage:
     camera: Camera | None = None  # solved, in the frame of its wall
     taken: datetime | None = None
     note: str = ""
+    wall: str = ""  # the wall that a record photo documents
 
 
 @dataclass(frozen=True)
@@ -317,7 +318,8 @@ def _tape_first(plan: WallPlan) -> list[str]:
 
 def _notes(pages: WallPages) -> list[str]:
     plan = pages.plan
-    noted = [*plan.notes, *(note for run in plan.runs for note in run.notes)]
+    several = len(plan.runs) > 1
+    noted = [*plan.notes, *(f"{run.part}: {note}" if several else note for run in plan.runs for note in run.notes)]
     if plan.survey.level:
         noted.append(f"level: {plan.survey.level}")
     if pages.wall.note:
@@ -341,9 +343,7 @@ def _electrician(walls: Sequence[WallPages], unit: Unit) -> dict[str, Any]:
         row
         for pages in walls
         for row, judgement in zip(verdict_rows(pages.plan), by_number(pages.plan), strict=True)
-        if row.also
-        and TRAITS[pages.plan.survey.feature(judgement.feature).kind].wired
-        and (row.wall, row.number) not in moving
+        if TRAITS[pages.plan.survey.feature(judgement.feature).kind].wired and (row.wall, row.number) not in moving
     ]
     return {"rows": rows, "staying": staying}
 
@@ -368,7 +368,7 @@ def _photo_log(walls: Sequence[WallPages], record_photos: Sequence[PhotoPage]) -
             "size": f"{page.picture.width} × {page.picture.height}",
             "use": "record" if page.photo.record_only else "measured" if page.camera else "not measured",
         }
-        for page, wall in (*of_walls, *((page, "record") for page in record_photos))
+        for page, wall in (*of_walls, *((page, page.wall or "record") for page in record_photos))
     ]
 
 

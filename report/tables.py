@@ -1,13 +1,14 @@
 """What was measured, what is in the way and what the electrician needs, as plain rows for paper and for CSV."""
 
 import csv
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from io import StringIO
 
-from capture.lengths import Measured, Unit, show_length, show_spread
-from capture.record import TRAITS, Kind, Mark, Shape
+from capture.lengths import MM, Measured, Unit, show_length, show_spread
+from capture.record import TRAITS, Kind, Mark, Shape, Side
 from capture.survey import Feature, WallSurvey
 from layout.plan import WallPlan
 from layout.remedies import Remedy
@@ -17,6 +18,8 @@ from report.symbols import SYMBOLS
 
 NOT_KNOWN = "not known"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_LENGTH = re.compile(r'-?\d[\d /]*("| mm)')  # a length below the floor is no formula
+SIXTEENTH = Fraction(1, 16)
 
 
 @dataclass(frozen=True)
@@ -67,11 +70,14 @@ class ElectricianRow:
 
 
 def measured_rows(survey: WallSurvey, unit: Unit = Unit.INCH) -> list[MeasuredRow]:
-    """Every feature of a wall, the numbered ones first."""
+    """Every feature of a wall, the numbered ones first; not the left end, which is where measuring starts."""
     number = numbers(survey)
-    return [
-        _measured(survey.name, number.get(f.name), f, unit) for f in in_order(survey) if f.kind is not Kind.IN_FRONT
-    ]
+    told = (f for f in in_order(survey) if f.kind is not Kind.IN_FRONT and not _is_left_end(f))
+    return [_measured(survey.name, number.get(f.name), f, unit) for f in told]
+
+
+def _is_left_end(feature: Feature) -> bool:
+    return feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT
 
 
 def _measured(wall: str, number: int | None, feature: Feature, unit: Unit) -> MeasuredRow:
@@ -157,8 +163,9 @@ def _electrician(
     wall: str, number: int, feature: Feature, judgement: Judgement, moves: Sequence[Remedy], unit: Unit
 ) -> ElectricianRow:
     mark = feature.mark
-    least = min(moves, key=lambda remedy: abs(remedy.move or Fraction(0)))
-    windows = sorted(remedy.window for remedy in moves if remedy.window is not None)
+    step = MM if unit is Unit.MM else SIXTEENTH
+    # Inward to what a tape shows, so that the paper never offers a place that does not clear.
+    windows = sorted(remedy.window.shown(step) for remedy in moves if remedy.window is not None)
     return ElectricianRow(
         wall,
         str(number),
@@ -166,7 +173,7 @@ def _electrician(
         feature.across.show(unit) if feature.across else NOT_KNOWN,
         feature.up.show(unit) if feature.up else NOT_KNOWN,
         "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows),
-        _move(least, unit),
+        _move(moves[0], unit),  # remedies come best first: away from the stud, within the slack, then the least
         f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
         show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
         judgement.sentence,
@@ -180,17 +187,23 @@ def _move(remedy: Remedy, unit: Unit) -> str:
     return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}"
 
 
-def write_csv(rows: Sequence[MeasuredRow | VerdictRow | ElectricianRow]) -> str:
+Row = MeasuredRow | VerdictRow | ElectricianRow
+
+
+def write_csv(kind: type[Row], rows: Sequence[Row]) -> str:
     """Rows of one kind as CSV (RFC 4180) with a heading line; no cell can be taken for a formula by a spreadsheet."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    if rows:
-        names = [column.name for column in fields(rows[0])]
-        writer.writerow([name.replace("_", " ") for name in names])
-        writer.writerows(guarded(getattr(row, name) for name in names) for row in rows)
+    names = [column.name for column in fields(kind)]
+    writer.writerow([name.replace("_", " ") for name in names])
+    writer.writerows(guarded(getattr(row, name) for name in names) for row in rows)
     return out.getvalue()
 
 
 def guarded(cells: Iterable[object]) -> list[str]:
     """The cells as text, an apostrophe before each that a spreadsheet would compute."""
-    return ["'" + text if text.startswith(_FORMULA) else text for text in map(str, cells)]
+    return ["'" + text if _computes(text) else text for text in map(str, cells)]
+
+
+def _computes(text: str) -> bool:
+    return text.startswith(_FORMULA) and not _LENGTH.fullmatch(text)

@@ -131,6 +131,17 @@ def test_the_side_without_the_stud_comes_first(feature: Feature, first: int) -> 
     assert moves_on(sixty(feature))[0] * first > 0
 
 
+def test_a_move_that_the_cable_reaches_comes_before_one_that_it_does_not() -> None:
+    free = {abs(by): by for by in moves_on(sixty(box("r", 29, 14)))}
+    near, far = sorted(free)
+    slack = (near + far) / 2
+    # Both sides free of studs: the nearer place is reached. With the stud there, the farther one comes first all the
+    # same: nobody threads a box past a stud.
+    assert moves_on(sixty(box("r", 29, 14, cable_slack=slack)))[0] == free[near]
+    stud_side = Side.RIGHT if free[near] > 0 else Side.LEFT
+    assert moves_on(sixty(box("r", 29, 14, cable_slack=slack, stud_side=stud_side)))[0] == free[far]
+
+
 def _warned(*features: Feature, width: float = 60, side: int = 1) -> str:
     survey = wall(*features, width=taped(width))
     (move,) = [one for one in moves(features[0], frames_of(survey), survey, SCHEME) if one.by * side > 0]

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -15,7 +16,15 @@ from layout.plan import WallPlan
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages, site_report
 from report.sheets import existing_sheet, planned_sheet
 from report.svg import to_svg
-from report.tables import electrician_rows, measured_rows, verdict_rows, write_csv
+from report.tables import (
+    ElectricianRow,
+    MeasuredRow,
+    VerdictRow,
+    electrician_rows,
+    measured_rows,
+    verdict_rows,
+    write_csv,
+)
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
@@ -37,7 +46,12 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
         tell(f"drawing {wall.wall.name}")
         pages.append(_wall_pages(folder, wall, plan.wall(wall.wall.name)))
     tell("setting the site report")
-    records = [_photo_page(folder, photo, None) for wall in job.walls for photo in wall.photos if photo.record_only]
+    records = [
+        replace(_photo_page(folder, photo, None), wall=wall.name)
+        for wall in job.walls
+        for photo in wall.photos
+        if photo.record_only
+    ]
     findings = [f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings]
     report = site_report(_facts(job), pages, records, findings)
     files: dict[str, bytes | str] = {"site-report.pdf": report, "plan.json": json.dumps(told.planned(plan), indent=1)}
@@ -105,6 +119,12 @@ def _drawings(pages: list[WallPages], unit: Unit) -> Iterator[tuple[str, bytes |
     for slug, page in zip(_slugs([page.wall.name for page in pages]), pages, strict=True):
         yield f"{slug}-existing.svg", to_svg(existing_sheet(page.plan.survey, unit=unit))
         yield f"{slug}-planned.svg", to_svg(planned_sheet(page.plan, unit=unit))
-    yield "measured.csv", write_csv([row for page in pages for row in measured_rows(page.plan.survey, unit)])
-    yield "verdicts.csv", write_csv([row for page in pages for row in verdict_rows(page.plan)])
-    yield "electrician.csv", write_csv([row for page in pages for row in electrician_rows(page.plan, unit)])
+    yield (
+        "measured.csv",
+        write_csv(MeasuredRow, [row for page in pages for row in measured_rows(page.plan.survey, unit)]),
+    )
+    yield "verdicts.csv", write_csv(VerdictRow, [row for page in pages for row in verdict_rows(page.plan)])
+    yield (
+        "electrician.csv",
+        write_csv(ElectricianRow, [row for page in pages for row in electrician_rows(page.plan, unit)]),
+    )
