@@ -422,9 +422,9 @@ def _planned_heights(board: Board, plan: WallPlan) -> list[Reading]:
 
 def _run_dimensions(board: Board, readings: list[Reading]) -> Iterator[Item]:
     """Running dimensions from the left end, lettered below the floor, each readable along its own witness line."""
-    everything = [Reading(0.0, board.show(0.0)), *readings]
-    if not any(abs(r.at - board.width) < 1e-6 for r in readings):
-        everything.append(Reading(board.width, board.show(board.width)))
+    told = {reading.label for reading in readings}
+    ends = (Reading(0.0, board.show(0.0)), Reading(board.width, board.show(board.width)))
+    everything = [*readings, *(end for end in ends if end.label not in told)]
     shown = _thinned(sorted(everything, key=lambda r: r.at), board, board.width + board.paper(LEFT + RIGHT / 2))
     low, high = -board.paper(LEFT / 2), board.width + board.paper(RIGHT / 2)
     places = spread_labels([r.at for r in shown], board.paper(PITCH), low, high)
