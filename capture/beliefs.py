@@ -22,6 +22,7 @@ LEVEL_SD = 1 / 32  # a laser line good to 1/8 in at 30 ft over a wall, and its w
 FLOOR_SD = 1 / 4  # floors run out of level by 1/4 in in 10 ft (Handbook of Construction Tolerances as reported)
 LEAN = 0.005  # of the height: casings and corners lean, 1/4 in in 4 ft
 USUAL_SIZE_SD = 1 / 32  # plates of one standard size differ by this much between makers
+LEAN_FROM = 18.0  # in above the floor: half-way up a wainscot, where it matters least how an upright leans
 STOOL_PROUD, STOOL_PROUD_SD = 1.5, 0.5  # in: how far a stool stands into the room (common practice)
 DATUM_SD = 1e-5  # in or rad: where the frame is held by choice, not by observation; far below any corner noise
 LOOSE = 1e4  # in: keeps an unmeasured length finite; far above any wall

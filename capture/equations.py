@@ -29,7 +29,7 @@ def observation_blocks(net: Net) -> list[Block]:
 def labels(net: Net) -> tuple[str, ...]:
     """What each residual is, in the order of `observation_blocks`."""
     corners = [f"corner in {s.name}" for s in net.shots for c in s.cards for _ in range(2 * len(c.which))]
-    sights = [f"sight in {net.shots[i].name}" for i in net.sights.shot for _ in range(2)]
+    sights = [f"sight of {name}" for name in net.sights.names for _ in range(2)]
     priors = ["beforehand"] * (len(net.linear.value) + len(_beforehand(net, Slots.of(net)).value))
     return (*corners, *sights, *net.tapes.names, *priors)
 
@@ -99,7 +99,8 @@ def _sights(x: Array, slots: Slots, net: Net) -> tuple[Array, Array]:
 def _tapes(x: Array, tapes: Tapes) -> tuple[Array, Array]:
     way = tapes.forms @ x + tapes.shift
     length = np.linalg.norm(way, axis=1)
-    along = way / np.maximum(length, 1e-9)[:, None]
+    # Two places that both start at nothing have no direction yet: any will do to part them.
+    along = np.where(length[:, None] > 1e-9, way / np.maximum(length, 1e-9)[:, None], np.sqrt(0.5))
     J = np.einsum("ti,tip->tp", along, tapes.forms)
     return (length - tapes.length) / tapes.sd, J / tapes.sd[:, None]
 

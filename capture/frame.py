@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,12 +10,15 @@ from capture.adjust import adjust
 from capture.beliefs import DATUM_SD, lens_belief, print_belief
 from capture.camera import LENS, POSE, meet_plane
 from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights, Tapes
-from capture.places import FLOOR, LEFT_END
-from capture.record import Kind, Mark, PrintRun, Sight, Wall
+from capture.record import TRAITS, Kind, Mark, PrintRun, Shape, Side, Sight, Wall
 from capture.start import Stand, first_stand, joined_stand, judge, moved
-from capture.survey import Finding
+from capture.survey import Finding, Grade
+from capture.tapes import ORIGIN, Ends, follow
 
 Array = NDArray[np.float64]
+
+ASKEW = np.radians(5.0)  # five times how far an arrow is off by eye: beyond it a card was stuck some other way up
+FARTHEST = 1200.0  # in: a sight further off than 100 ft is not on this wall
 
 
 def join_photos(seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:
@@ -68,7 +72,7 @@ def _lone_net(seen: Seen, stand: Stand) -> Net:
         print_mean=print_mean,
         print_sd=print_sd,
         coordinates=Coordinates((), nothing, nothing, nothing),
-        sights=Sights(np.zeros(0, np.intp), np.zeros((0, 2)), nothing, np.zeros((0, 3, 0)), np.zeros((0, 3))),
+        sights=Sights((), np.zeros(0, np.intp), np.zeros((0, 2)), nothing, np.zeros((0, 3, 0)), np.zeros((0, 3))),
         tapes=Tapes((), nothing, nothing, np.zeros((0, 2, size)), np.zeros((0, 2))),
         linear=Linear(np.eye(size)[first_card : first_card + 3], stand.places[numbers[0]], np.full(3, DATUM_SD)),
     )
@@ -78,50 +82,88 @@ def _lens(seen: Seen) -> Array:
     return lens_belief(seen)[0]
 
 
-def in_wall_frame(
-    wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand]
-) -> tuple[dict[str, Stand], tuple[bool, bool]]:
-    """The stands in the wall frame, roughly, and whether an end and a floor hold it there."""
-    rough = {}
+def upright(stands: dict[str, Stand]) -> tuple[dict[str, Stand], tuple[int, ...]]:
+    """The stands in the frame of the lowest-numbered card whose arrow agrees with most, and the cards that disagree.
+
+    Cards stuck on their side or upside down must not turn the wall. Where as many arrows say one thing as another,
+    the way up of the photos decides.
+    """
+    arrows = card_places(stands)
+    if not arrows:
+        return stands, ()
+    photos_up = float(np.angle(sum(np.exp(1j * _picture_up(s)) for s in stands.values())))
+
+    def agree(angle: float) -> list[int]:
+        return [n for n, p in arrows.items() if abs(_turn(p[2], angle)) <= ASKEW]
+
+    best = max((p[2] for p in arrows.values()), key=lambda a: (len(agree(a)), -abs(_turn(a, photos_up))))
+    datum = arrows[min(agree(best))]
+    astray = tuple(sorted(set(arrows) - set(agree(best))))
+    return {name: moved(s, datum) for name, s in stands.items()}, astray
+
+
+def card_places(stands: dict[str, Stand]) -> dict[int, Array]:
+    """Where each card hangs by the first photo that shows it, (3,) each, by number."""
+    places: dict[int, Array] = {}
+    for stand in stands.values():
+        places = stand.places | places
+    return dict(sorted(places.items()))
+
+
+def _picture_up(stand: Stand) -> float:
+    """The angle in the wall of what is up in the picture, turned as cards are."""
+    down = np.asarray(cv2.Rodrigues(stand.pose[:3])[0], float)[1]
+    return float(np.arctan2(down[0], -down[1]))
+
+
+def _turn(a: float, b: float) -> float:
+    """From angle `b` to angle `a`, the short way round."""
+    return float(np.angle(np.exp(1j * (a - b))))
+
+
+def with_usable_sights(wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand]) -> tuple[Wall, list[Finding]]:
+    """The wall with the sights that a joined photo has on it; one that shows no place on the wall is named."""
+    marks, findings = [], []
     for mark in wall.marks:
-        for nth, sight in enumerate(mark.sights):
-            if sight.photo in stands:
-                photo = next(s for s in seen if s.name == sight.photo)
-                pixel = np.array([[sight.u, sight.v]])
-                rough[mark.name, nth] = meet_plane(_lens(photo), stands[sight.photo].pose, pixel, float(mark.proud))[0]
-    x = _rough_left(wall, rough)
-    y = _mean([p[1] for (name, _), p in rough.items() if _kind(wall, name) is Kind.FLOOR_POINT])
-    y = _rough_by_tape(wall, rough, FLOOR, 1) if y is None else y
-    origin = np.array([x or 0.0, y or 0.0, 0.0])
-    return {name: moved(s, origin) for name, s in stands.items()}, (x is not None, y is not None)
+        joined = [s for s in mark.sights if s.photo in stands]
+        good = [s for s in joined if _shows(mark, s, seen, stands)]
+        missed = dict.fromkeys(s.photo for s in joined if s not in good)
+        findings += [_missed(mark, photo) for photo in missed if TRAITS[mark.kind].shape is not Shape.OUTLINE]
+        marks.append(mark.model_copy(update={"sights": tuple(good)}))
+    return wall.model_copy(update={"marks": tuple(marks)}), findings
 
 
-def _rough_left(wall: Wall, rough: dict[tuple[str, int], Array]) -> float | None:
-    ends = {m.name: m.side for m in wall.marks if m.kind is Kind.WALL_END}
-    left = _mean([p[0] for (name, _), p in rough.items() if ends.get(name) == "left"])
-    right = _mean([p[0] for (name, _), p in rough.items() if ends.get(name) == "right"])
-    if left is None and right is not None and wall.width is not None:
-        return right - float(wall.width)
-    return _rough_by_tape(wall, rough, LEFT_END, 0) if left is None else left
+def _shows(mark: Mark, sight: Sight, seen: Sequence[Seen], stands: dict[str, Stand]) -> bool:
+    """Whether a sight lies in its picture, and meets the wall in front of the camera and not absurdly far."""
+    stand, size = stands[sight.photo], next(s.size for s in seen if s.name == sight.photo)
+    if not (-0.5 <= sight.u <= size[0] - 0.5 and -0.5 <= sight.v <= size[1] - 0.5):
+        return False
+    point = rough_point(mark, sight, seen, stands)
+    R = np.asarray(cv2.Rodrigues(stand.pose[:3])[0], float)
+    away = R @ point + stand.pose[3:]
+    return bool(np.isfinite(point).all() and away[2] > 1.0 and np.linalg.norm(away) < FARTHEST)
 
 
-def _rough_by_tape(wall: Wall, rough: dict[tuple[str, int], Array], origin: str, axis: int) -> float | None:
-    """Where the frame's origin lies if it was taped to something that is seen."""
-    for tape in wall.tapes:
-        other = tape.end if tape.start == origin else tape.start if tape.end == origin else None
-        if other and not tape.check_only:
-            seen = _mean([p[axis] for (name, _), p in rough.items() if name == other])
-            if seen is not None:
-                return seen - float(tape.length)
-    return None
+def _missed(mark: Mark, photo: str) -> Finding:
+    return Finding(
+        "mark-off-wall", photo, f"“{mark.name}” as marked in “{photo}” lies nowhere on this wall, so it was left out.",
+        "Mark it again.",
+    )  # fmt: skip
 
 
-def _mean(values: list[float]) -> float | None:
-    return float(np.mean(values)) if values else None
+def origin_by(
+    wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand], known: dict[str, float], ends: Ends
+) -> tuple[float | None, float | None]:
+    """Where the wall's left end and its floor lie in the frame of the stands, roughly; None where nothing tells.
 
-
-def _kind(wall: Wall, name: str) -> Kind:
-    return next(m.kind for m in wall.marks if m.name == name)
+    The left end as marked, else as tape readings lead there; the floor at the first floor point, else by tape.
+    """
+    left = [m for m in wall.marks if m.kind is Kind.WALL_END and m.side is Side.LEFT]
+    ends_seen = [float(rough_point(m, s, seen, stands)[0]) for m in left for s in m.sights]
+    x = float(np.mean(ends_seen)) if ends_seen else follow(ends, "x", known).get(ORIGIN)
+    up = follow(ends, "y", known)
+    floors = [up[f"{m.name}/up"] for m in wall.marks if m.kind is Kind.FLOOR_POINT and f"{m.name}/up" in up]
+    return x, floors[0] if floors else up.get(ORIGIN)
 
 
 def rough_point(mark: Mark, sight: Sight, seen: Sequence[Seen], stands: dict[str, Stand]) -> Array:
@@ -129,6 +171,48 @@ def rough_point(mark: Mark, sight: Sight, seen: Sequence[Seen], stands: dict[str
     photo = next(s for s in seen if s.name == sight.photo)
     pixel = np.array([[sight.u, sight.v]])
     return np.asarray(meet_plane(_lens(photo), stands[sight.photo].pose, pixel, float(mark.proud))[0])
+
+
+def frame_findings(
+    wall: Wall, stands: dict[str, Stand], anchored: tuple[bool, bool], astray: tuple[int, ...]
+) -> list[Finding]:
+    """What a person should know of how the photos came into the wall's frame."""
+    findings = [_stranger(photo, n) for photo, stand in stands.items() for n in stand.strangers]
+    findings += [_astray(wall, n) for n in astray]
+    findings += [_sideways(photo) for photo, s in stands.items() if abs(_picture_up(s)) > np.pi / 4]
+    if stands and wall.marks:
+        missing = (("no-left-end", "left end", "across"), ("no-floor", "floor", "up"))
+        findings += [_unanchored(wall, *words) for words, held in zip(missing, anchored, strict=True) if not held]
+    return findings
+
+
+def _unanchored(wall: Wall, code: str, place: str, way: str) -> Finding:
+    return Finding(
+        code, wall.name, f"The {place} of “{wall.name}” is not known, so all places {way} it are counted from a card.",
+        f"Mark the {place} in a photo, or tape from the {place} to something that a photo shows.", Grade.STOP,
+    )  # fmt: skip
+
+
+def _stranger(photo: str, number: int) -> Finding:
+    return Finding(
+        "card-elsewhere", photo, f"Card {number} in “{photo}” does not lie flat in this wall, so it was left out.",
+        "That is right for a card on another wall; otherwise stick it flat.",
+    )  # fmt: skip
+
+
+def _astray(wall: Wall, number: int) -> Finding:
+    return Finding(
+        "arrow-astray", wall.name,
+        f"The arrow of card {number} on “{wall.name}” points another way than the others, so it was not used.",
+        "That harms nothing; stick cards with the arrow up.", Grade.NOTE,
+    )  # fmt: skip
+
+
+def _sideways(photo: str) -> Finding:
+    return Finding(
+        "photo-sideways", photo, f"In “{photo}” the cards' arrows do not point up.",
+        "If the photo stands upright, stick the cards with their arrows up and take it again.",
+    )  # fmt: skip
 
 
 def _unjoined(photo: str) -> Finding:

@@ -55,6 +55,7 @@ class Coordinates:
 class Sights:
     """Taps: pixels of points whose x, y, z are linear in the coordinates, `forms @ q + shift`."""
 
+    names: tuple[str, ...]  # mark and photo
     shot: NDArray[np.intp]  # (N,)
     pixels: Array  # (N, 2)
     sd: Array  # (N,) px

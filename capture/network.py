@@ -1,21 +1,20 @@
 """From what people noted and what the photos show to one net, ready to adjust."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.beliefs import CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, lens_belief, print_belief, tape_sd
-from capture.errors import UnknownNameError
-from capture.frame import in_wall_frame, join_photos
+from capture.beliefs import CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, lens_belief, print_belief
+from capture.frame import card_places, frame_findings, join_photos, origin_by, upright, with_usable_sights
 from capture.net import Linear, Net, Seen, Shot, Slots, Tapes
-from capture.places import LEFT_END, RIGHT_END, Form, Place, named_place
-from capture.record import Along, Kind, PrintRun, Tape, Wall
-from capture.start import Stand
+from capture.record import Along, Kind, PrintRun, Wall
+from capture.start import Stand, moved
 from capture.survey import Finding
-from capture.unknowns import Unknowns, declare_sizes, gather_sights
+from capture.tapes import AXES, ORIGIN, Ends, allow_for_floor, follow, readings, tape_rows, usable_tapes
+from capture.unknowns import Taken, Unknowns, declare_sizes, gather_sights
 
 Array = NDArray[np.float64]
 
@@ -25,9 +24,11 @@ class Assembly:
     """A net with what it took to build it."""
 
     net: Net
+    wall: Wall  # as noted, with the sights that are used
+    held: Ends  # readings held back, with their ends
     findings: tuple[Finding, ...]
     level: str  # what tells level, in plain words
-    strangers: dict[str, tuple[int, ...]] = field(default_factory=dict)  # by photo: cards not on this wall
+    anchored: tuple[bool, bool]  # whether the left end and the floor hold the frame, or else a card
 
 
 def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
@@ -44,23 +45,69 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
     """
     stands, findings = join_photos(seen)
     placed = [s for s in seen if s.name in stands]
-    stands, anchored = in_wall_frame(wall, placed, stands)
-    numbers = tuple(sorted({n for stand in stands.values() for n in stand.places}))
-    lengths = Unknowns()
-    sights = gather_sights(wall, placed, stands, lengths)
-    ends, tape_findings = usable_tapes(wall, _readings(wall), numbers)
-    _declare_tape_ends(ends, lengths)
+    stands, astray = upright(stands)
+    wall, missed = with_usable_sights(wall, placed, stands)
+    ends, untold = usable_tapes(wall, readings(wall), tuple(card_places(stands)))
+    held, _ = usable_tapes(wall, [t for t in wall.tapes if t.check_only], tuple(card_places(stands)))
+    origin = origin_by(wall, placed, stands, _gather(wall, placed, stands, ends, False)[0].values(), ends)
+    anchored = (origin[0] is not None, origin[1] is not None)
+    stands = {name: moved(s, np.array([origin[0] or 0.0, origin[1] or 0.0, 0.0])) for name, s in stands.items()}
+    lengths, sights = _gather(wall, placed, stands, ends, anchored[1])
+    _start_by_tape(ends, lengths)
+    if placed:
+        ends, held = (allow_for_floor(e, lengths.values(), _floor_starts(wall, lengths)) for e in (ends, held))
+    net = _net(placed, stands, printed, lengths, sights)
+    columns = named_columns(net)
+    linear, level = _levels(wall, net, columns, anchored, astray)
+    net = replace(net, tapes=tape_rows(ends, columns, Slots.of(net).size), linear=linear)
+    findings += [*missed, *untold, *frame_findings(wall, stands, anchored, astray)]
+    return Assembly(net, wall, held, tuple(findings), level, anchored)
+
+
+def _gather(
+    wall: Wall, placed: Sequence[Seen], stands: dict[str, Stand], ends: Ends, floor: bool
+) -> tuple[Unknowns, list[Taken]]:
+    """All that sights, tapes and sizes ask for, with start values in the frame of the stands; and the sights."""
+    cards = card_places(stands)
+    lengths = Unknowns({f"card {n}/{way}": float(cards[n][i]) for n in cards for i, way in enumerate(("across", "up"))})
+    taken = gather_sights(wall, placed, stands, lengths, floor)
+    for tape, *places in ends:
+        for place in places:
+            lengths.need(place.x if tape.along is not Along.UP else None)
+            lengths.need(place.y if tape.along is not Along.ACROSS else None)
     declare_sizes(wall, lengths)
-    shots = _shots(placed, stands, lenses := _lenses(placed))
+    return lengths, taken
+
+
+def _start_by_tape(ends: Ends, lengths: Unknowns) -> None:
+    """What only a tape knows of starts where the tape says."""
+    known = lengths.values() | {ORIGIN: 0.0}
+    for axis in AXES:
+        for name, value in follow(ends, axis, known).items():
+            if name not in known:
+                lengths.start[name].append(value)
+
+
+def _floor_starts(wall: Wall, lengths: Unknowns) -> float | None:
+    """Where across the wall the first floor point lies, roughly."""
+    across = (lengths.values().get(f"{m.name}#0/across") for m in wall.marks if m.kind is Kind.FLOOR_POINT)
+    return next(across, None)
+
+
+def _net(
+    placed: Sequence[Seen], stands: dict[str, Stand], printed: PrintRun, lengths: Unknowns, sights: Sequence[Taken]
+) -> Net:
+    """The net but for what is a row over all unknowns: tapes, levels."""
+    lenses = _lenses(placed)
     lens_mean, lens_sd = _lens_priors(placed, lenses)
-    card_start = [next(s.places[n] for s in stands.values() if n in s.places) for n in numbers]
+    cards = card_places(stands)
     print_mean, print_sd = print_belief(printed)
-    net = Net(
-        shots=shots,
+    return Net(
+        shots=_shots(placed, stands, lenses),
         lens_mean=lens_mean,
         lens_sd=lens_sd,
-        cards=numbers,
-        card_start=np.array(card_start, float).reshape(-1, 3),
+        cards=tuple(cards),
+        card_start=np.array(list(cards.values()), float).reshape(-1, 3),
         print_mean=print_mean,
         print_sd=print_sd,
         coordinates=lengths.coordinates(),
@@ -68,70 +115,6 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
         tapes=Tapes((), np.zeros(0), np.zeros(0), np.zeros((0, 2, 0)), np.zeros((0, 2))),
         linear=Linear(np.zeros((0, 0)), np.zeros(0), np.zeros(0)),
     )
-    columns = named_columns(net)
-    linear, level = _levels(wall, net, columns, anchored)
-    net = replace(net, tapes=tape_rows(ends, columns, Slots.of(net).size), linear=linear)
-    strangers = {name: stand.strangers for name, stand in stands.items() if stand.strangers}
-    findings += tape_findings + [_stranger(photo, n) for photo, numbers in strangers.items() for n in numbers]
-    return Assembly(net, tuple(findings), level, strangers)
-
-
-def _readings(wall: Wall) -> list[Tape]:
-    """The readings to use: those not held back, and the wall's width."""
-    tapes = [t for t in wall.tapes if not t.check_only]
-    if wall.width is not None:
-        tapes.append(Tape(start=LEFT_END, end=RIGHT_END, length=wall.width, along=Along.ACROSS))
-    return tapes
-
-
-def usable_tapes(
-    wall: Wall, tapes: Sequence[Tape], numbers: tuple[int, ...]
-) -> tuple[list[tuple[Tape, Place, Place]], list[Finding]]:
-    """Tape readings with the places at their ends; one to a place that is not there is named and left out."""
-    usable, findings = [], []
-    for tape in tapes:
-        try:
-            usable.append((tape, named_place(wall, tape.start, numbers), named_place(wall, tape.end, numbers)))
-        except UnknownNameError as error:
-            findings.append(_nowhere(wall, error))
-    return usable, findings
-
-
-def _nowhere(wall: Wall, error: UnknownNameError) -> Finding:
-    return Finding(
-        "tape-to-nowhere", wall.name, f"A tape reading was left out: {error}", "Mark that place, or tape another."
-    )
-
-
-Ends = list[tuple[Tape, Place, Place]]
-
-
-def _declare_tape_ends(ends: Ends, lengths: Unknowns) -> None:
-    """Make sure that what tapes reach exists; what only a tape knows of starts where the tape says.
-
-    A reading between two marks does not say which lies right (or above): TO does, unless the photos tell.
-    """
-    for _ in ends:  # a chain of readings is as long as there are readings at the most
-        for tape, start, end in ends:
-            for axis, idle in (("x", Along.UP), ("y", Along.ACROSS)):
-                if tape.along is not idle:
-                    _start_tape_end(tape, getattr(start, axis), getattr(end, axis), lengths)
-
-
-def _start_tape_end(tape: Tape, start: Form | None, end: Form | None, lengths: Unknowns) -> None:
-    for form, far, way in ((start, end, -1), (end, start, 1)):
-        if form is None or any(name.startswith("card ") for name in form.terms):
-            continue
-        lengths.need(form)
-        here = lengths.guess(far) if far is not None else None
-        main = next(iter(form.terms), None)
-        if tape.along is Along.STRAIGHT or here is None or main is None or lengths.start[main]:
-            continue
-        if far is not None and not far.terms:
-            way = 1  # all that is taped from the left end or the floor lies right of it or above
-        elif RIGHT_END in (tape.start, tape.end):
-            way = -1
-        lengths.start[main].append(here + way * float(tape.length))
 
 
 def named_columns(net: Net) -> dict[str, int]:
@@ -144,27 +127,11 @@ def named_columns(net: Net) -> dict[str, int]:
     return columns
 
 
-def tape_rows(ends: Ends, columns: dict[str, int], size: int) -> Tapes:
-    """Readings with their ends as rows over all unknowns; a reading lies along one axis or straight."""
-    forms, shift = np.zeros((len(ends), 2, size)), np.zeros((len(ends), 2))
-    for n, (tape, start, end) in enumerate(ends):
-        for axis, (a, b) in enumerate(((start.x, end.x), (start.y, end.y))):
-            if tape.along is (Along.UP, Along.ACROSS)[axis] or a is None or b is None:
-                continue
-            way = b.plus(a, -1.0)
-            shift[n, axis] = way.shift
-            for name, weight in way.terms.items():
-                forms[n, axis, columns[name]] = weight
-    lengths = np.array([float(t.length) for t, _, _ in ends])
-    sds = np.array([t.sd or tape_sd(float(t.length)) for t, _, _ in ends])
-    return Tapes(tuple(f"tape {t.start} to {t.end}" for t, _, _ in ends), lengths, sds, forms, shift)
-
-
 LensKey = tuple[str, float | None, tuple[int, int]]
 
 
 def _lenses(seen: Sequence[Seen]) -> list[LensKey]:
-    """One lens for all photos of the same phone, zoom and picture size, whichever way up."""
+    """One lens for all photos of the same phone, zoom, picture size and way up."""
     return sorted({_lens_key(s) for s in seen}, key=str)
 
 
@@ -192,43 +159,42 @@ def _lens_priors(seen: Sequence[Seen], lenses: list[LensKey]) -> tuple[Array, Ar
     return mean, sd
 
 
-def _levels(wall: Wall, net: Net, columns: dict[str, int], anchored: tuple[bool, bool]) -> tuple[Linear, str]:
-    """What holds the frame: origin and level. Each is as strong as it deserves."""
-    size = Slots.of(net).size
-    rows: list[tuple[dict[int, float], float, float]] = []
-    datum = Slots.of(net).card(0).start if net.cards else None
-    if datum is not None:
-        for axis, held in enumerate(anchored):
-            if not held:
-                rows.append(({datum + axis: 1.0}, 0.0, DATUM_SD))
-        if not any(anchored):
-            rows.append(({datum + 2: 1.0}, 0.0, DATUM_SD))
-        else:
-            rows += [({Slots.of(net).card(i).start + 2: 1.0}, 0.0, CARD_UP_SD) for i in range(len(net.cards))]
-    points = [columns[f"{m.name}/up"] for m in wall.marks if m.kind is Kind.LEVEL_POINT and f"{m.name}/up" in columns]
-    rows += [({p: 1.0, points[0]: -1.0}, 0.0, LEVEL_SD * sqrt(2)) for p in points[1:]]
-    floors = [columns[f"{m.name}/up"] for m in wall.marks if m.kind is Kind.FLOOR_POINT and f"{m.name}/up" in columns]
-    rows += [({p: 1.0}, 0.0, FLOOR_SD) for p in floors]
-    matrix = np.zeros((len(rows), size))
-    for i, (terms, _, _) in enumerate(rows):
+def _levels(
+    wall: Wall, net: Net, columns: dict[str, int], anchored: tuple[bool, bool], astray: tuple[int, ...]
+) -> tuple[Linear, str]:
+    """What holds the frame: origin and level. Each is as strong as it deserves.
+
+    A level line tells level by itself; else the floor points and the cards' arrows do. The lowest-numbered card
+    whose arrow is believed is held where no end, no floor or nothing at all tells.
+    """
+    slots = Slots.of(net)
+    points, floors = (
+        [columns[f"{m.name}/up"] for m in wall.marks if m.kind is kind and f"{m.name}/up" in columns]
+        for kind in (Kind.LEVEL_POINT, Kind.FLOOR_POINT)
+    )
+    line = len(points) >= 2
+    arrows = [slots.card(i).start for i, n in enumerate(net.cards) if n not in astray]
+    rows: list[tuple[dict[int, float], float]] = []  # terms that add up to nothing, and how surely
+    if arrows:
+        rows += [({arrows[0] + axis: 1.0}, DATUM_SD) for axis, held in enumerate(anchored) if not held]
+        free = any(anchored) or line
+        rows += [({a + 2: 1.0}, CARD_UP_SD) for a in arrows] if free else [({arrows[0] + 2: 1.0}, DATUM_SD)]
+    rows += [({p: 1.0, points[0]: -1.0}, LEVEL_SD * sqrt(2)) for p in points[1:]]
+    rows += [({p: 1.0}, DATUM_SD) for p in floors[:1]]
+    rows += [({p: 1.0}, FLOOR_SD) for p in floors[1:] if not line]
+    matrix = np.zeros((len(rows), slots.size))
+    for i, (terms, _) in enumerate(rows):
         for column, weight in terms.items():
             matrix[i, column] = weight
-    linear = Linear(matrix, np.array([v for _, v, _ in rows], float), np.array([s for _, _, s in rows], float))
+    linear = Linear(matrix, np.zeros(len(rows)), np.array([sd for _, sd in rows], float))
     return linear, _level_words(len(points), len(floors), anchored, net.cards)
 
 
 def _level_words(points: int, floors: int, anchored: tuple[bool, bool], numbers: tuple[int, ...]) -> str:
     if points >= 2:
         return f"a level line through {points} points"
-    if floors >= 1:
+    if floors >= 2:
         return "the floor line, taken as level to 1/4 in, and the cards' arrows"
     if any(anchored) and numbers:
         return "the cards' arrows, set by eye"
     return f"card {numbers[0]}, its arrows as up" if numbers else "the tape alone"
-
-
-def _stranger(photo: str, number: int) -> Finding:
-    return Finding(
-        "card-elsewhere", photo, f"Card {number} in “{photo}” does not lie flat in this wall, so it was left out.",
-        "That is right for a card on another wall; otherwise stick it flat.",
-    )  # fmt: skip

@@ -44,12 +44,24 @@ def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) ->
     Returns
     -------
     Stand
-        The pose that explains most cards; among those, the one that fits best.
+        The pose that explains most cards; among those, the one that fits best. Where two or more other cards lie
+        in another wall, the wall that the camera faces counts for more.
     """
     stands = [judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
-    most = max(len(s.places) for s in stands)
-    best = min((s for s in stands if len(s.places) == most), key=lambda s: s.miss)
+    best = max(stands, key=_explains)
+    others = [s for s in stands if len(s.places) >= 2 and not set(s.places) & set(best.places)]
+    if others:
+        best = max((best, max(others, key=_explains)), key=lambda s: len(s.places) * _facing(s))
     return moved(best, best.places[datum if datum in best.places else min(best.places)])
+
+
+def _explains(stand: Stand) -> tuple[int, float]:
+    return len(stand.places), -stand.miss
+
+
+def _facing(stand: Stand) -> float:
+    """How squarely the camera looks at the wall: the cosine between its axis and the wall's normal."""
+    return abs(float(cv2.Rodrigues(stand.pose[:3])[0][2, 2]))
 
 
 def joined_stand(sightings: tuple[CardSighting, ...], lens: Array, known: dict[int, Array]) -> Stand | None:

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.beliefs import LEAN, LOOSE, STOOL_PROUD, STOOL_PROUD_SD, TAP_SD, USUAL_SIZE_SD, tape_sd
+from capture.beliefs import LEAN, LEAN_FROM, LOOSE, STOOL_PROUD, STOOL_PROUD_SD, TAP_SD, USUAL_SIZE_SD, tape_sd
 from capture.frame import rough_point
 from capture.net import Coordinates, Seen, Sights
 from capture.places import Form, sight_place, usual_size
-from capture.record import TRAITS, At, Kind, Mark, Shape, Sight, Wall
+from capture.record import TRAITS, At, Mark, Shape, Sight, Wall
 from capture.start import Stand
 
 Array = NDArray[np.float64]
@@ -19,26 +19,24 @@ Array = NDArray[np.float64]
 class Unknowns:
     """Gathers the named unknown lengths while sights and tapes ask for them."""
 
-    def __init__(self) -> None:
+    def __init__(self, cards: dict[str, float]) -> None:
+        self.cards = cards  # where cards hang, roughly: unknowns too, but with places of their own in the net
         self.start: dict[str, list[float]] = {}
         self.known: dict[str, tuple[float, float]] = {}
 
     def need(self, form: Form | None, value: float | None = None) -> None:
         """Make sure that the form's unknowns exist; a lone unknown learns a start value."""
         for name in form.terms if form else ():
+            if name in self.cards:
+                continue
             guesses = self.start.setdefault(name, [])
             if value is not None and form is not None and len(form.terms) == 1:
                 guesses.append(value - form.shift)
 
-    def guess(self, form: Form) -> float | None:
-        """The form's value as far as it is guessed; None where its first unknown has no guess yet."""
-        total = form.shift
-        for i, (name, weight) in enumerate(form.terms.items()):
-            guesses = self.start.get(name)
-            if i == 0 and not guesses:
-                return None
-            total += weight * (float(np.mean(guesses)) if guesses else self.known.get(name, (0.0, 0.0))[0])
-        return total
+    def values(self) -> dict[str, float]:
+        """What is known of each length, roughly; a length of which nothing is known is left out."""
+        guessed = {name: float(np.mean(guesses)) for name, guesses in self.start.items() if guesses}
+        return self.cards | {name: mean for name, (mean, _) in self.known.items()} | guessed
 
     def know(self, name: str, mean: float, sd: float) -> None:
         """What is known of a length beforehand."""
@@ -67,6 +65,7 @@ class Unknowns:
                 for name, weight in form.terms.items():
                     forms[n, axis, order[name]] = weight
         return Sights(
+            tuple(f"{t.mark} in {t.sight.photo}" for t in taken),
             np.array([photos.index(t.sight.photo) for t in taken], dtype=np.intp),
             np.array([(t.sight.u, t.sight.v) for t in taken], float).reshape(-1, 2),
             np.array([t.sight.sd or TAP_SD for t in taken], float),
@@ -77,36 +76,37 @@ class Unknowns:
 
 @dataclass(frozen=True)
 class Taken:
-    """A sight with the forms of its x, y and z."""
+    """A sight of a mark, with the forms of its x, y and z."""
 
+    mark: str
     sight: Sight
     forms: tuple[Form, Form, Form]
 
 
-def gather_sights(wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand], lengths: Unknowns) -> list[Taken]:
-    """All sights in the joined photos, as forms of unknowns that `lengths` now holds with start values."""
+def gather_sights(
+    wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand], lengths: Unknowns, floor: bool
+) -> list[Taken]:
+    """All sights as forms of unknowns that `lengths` now holds with start values.
+
+    An upright line leans and bows: it stands where it is said to stand at `LEAN_FROM` above the floor, or, while no
+    `floor` is known, at the mean height of its sights; each sight elsewhere is off by as much as `LEAN` says.
+    """
     taken = []
-    floors = 0
     for mark in wall.marks:
         shape = TRAITS[mark.kind].shape
-        usable = [(i, s) for i, s in enumerate(mark.sights) if s.photo in stands]
-        if shape is Shape.OUTLINE or not usable:
+        if shape is Shape.OUTLINE or not mark.sights:
             continue
-        if mark.kind is Kind.FLOOR_POINT:
-            floors += 1
-        rough = {i: rough_point(mark, s, seen, stands) for i, s in usable}
-        middle = float(np.mean([p[1] for p in rough.values()]))
-        for i, sight in usable:
+        rough = [rough_point(mark, s, seen, stands) for s in mark.sights]
+        level = LEAN_FROM if floor else float(np.mean([p[1] for p in rough]))
+        for i, sight in enumerate(mark.sights):
             place = sight_place(mark, sight.at, i)
             x, y = place.x or Form(), place.y or Form()
-            if mark.kind is Kind.FLOOR_POINT and floors == 1:
-                y = Form()  # the first floor point is where y starts
-            if shape is Shape.UPRIGHT and (lean := LEAN * abs(rough[i][1] - middle)) > 0.005:
-                x = x.plus(Form({f"{mark.name}#{i}/lean": 1.0}))
-                lengths.know(f"{mark.name}#{i}/lean", 0.0, lean)
             lengths.need(x, float(rough[i][0]))
             lengths.need(y, float(rough[i][1]))
-            taken.append(Taken(sight, (x, y, _proud(mark, sight, lengths))))
+            if shape is Shape.UPRIGHT and (lean := LEAN * abs(float(rough[i][1]) - level)) > 0.005:
+                lengths.know(f"{mark.name}#{i}/lean", 0.0, lean)
+                x = x.plus(Form({f"{mark.name}#{i}/lean": 1.0}))
+            taken.append(Taken(mark.name, sight, (x, y, _proud(mark, sight, lengths))))
         _start_rectangle(mark, rough, lengths)
     return taken
 
@@ -121,12 +121,12 @@ def _proud(mark: Mark, sight: Sight, lengths: Unknowns) -> Form:
     return Form({name: 1.0})
 
 
-def _start_rectangle(mark: Mark, rough: dict[int, Array], lengths: Unknowns) -> None:
+def _start_rectangle(mark: Mark, rough: list[Array], lengths: Unknowns) -> None:
     """Start values from the corners; a side that no pair of corners shows takes its taped or usual size."""
-    corners = [(mark.sights[i].at, p) for i, p in rough.items() if mark.sights[i].at not in (At.STOOL, At.APRON)]
+    corners = [p for sight, p in zip(mark.sights, rough, strict=True) if sight.at not in (At.STOOL, At.APRON)]
     if TRAITS[mark.kind].shape is not Shape.RECTANGLE or not corners:
         return
-    points = np.array([p[:2] for _, p in corners])
+    points = np.array(corners)[:, :2]
     for axis, (place, size) in enumerate((("across", "width"), ("up", "height"))):
         low, high = float(points[:, axis].min()), float(points[:, axis].max())
         lengths.start[f"{mark.name}/{place}"] = [(low + high) / 2]
