@@ -12,7 +12,7 @@ from capture.camera import LENS, POSE, meet_plane
 from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights, Tapes
 from capture.record import TRAITS, Kind, Mark, PrintRun, Shape, Side, Sight, Wall
 from capture.start import Stand, first_stand, joined_stand, judge, moved
-from capture.survey import Finding, Grade
+from capture.survey import CARD_ELSEWHERE, Finding, Grade
 from capture.tapes import ORIGIN, Ends, follow
 
 Array = NDArray[np.float64]
@@ -180,7 +180,7 @@ def frame_findings(
     findings = [_stranger(photo, n) for photo, stand in stands.items() for n in stand.strangers]
     findings += [_astray(wall, n) for n in astray]
     findings += [_sideways(photo) for photo, s in stands.items() if abs(_picture_up(s)) > np.pi / 4]
-    if stands and wall.marks:
+    if any(m.sights and TRAITS[m.kind].shape is not Shape.OUTLINE for m in wall.marks):
         missing = (("no-left-end", "left end", "across"), ("no-floor", "floor", "up"))
         findings += [_unanchored(wall, *words) for words, held in zip(missing, anchored, strict=True) if not held]
     return findings
@@ -195,8 +195,8 @@ def _unanchored(wall: Wall, code: str, place: str, way: str) -> Finding:
 
 def _stranger(photo: str, number: int) -> Finding:
     return Finding(
-        "card-elsewhere", photo, f"Card {number} in “{photo}” does not lie flat in this wall, so it was left out.",
-        "That is right for a card on another wall; otherwise stick it flat.",
+        CARD_ELSEWHERE, photo, f"Card {number} in “{photo}” does not lie flat in this wall, so it was left out.",
+        "That is right for a card on another wall; otherwise stick it flat.", subject=f"card {number}",
     )  # fmt: skip
 
 

@@ -72,7 +72,8 @@ TRAITS: dict[Kind, Trait] = {
     Kind.CASING_EDGE: Trait(Shape.UPRIGHT, Fraction(11, 16), 1 / 16, False),
     Kind.WINDOW: Trait(Shape.RECTANGLE, Fraction(11, 16), 1 / 16, False),
     Kind.WALL_END: Trait(Shape.UPRIGHT, Fraction(0), 0.0, False),
-    Kind.FLOOR_POINT: Trait(Shape.POINT, Fraction(0), 0.0, False),
+    # Marked at the foot of a base (to 9/16 in thick) or of the bare wall: half-way between, and unsure by that much.
+    Kind.FLOOR_POINT: Trait(Shape.POINT, Fraction(1, 4), 1 / 4, False),
     Kind.LEVEL_POINT: Trait(Shape.POINT, Fraction(0), 0.0, False),
     Kind.STUD: Trait(Shape.UPRIGHT, Fraction(0), 0.0, False),
     Kind.DAMAGE: Trait(Shape.RECTANGLE, Fraction(0), 0.0, False),

@@ -76,13 +76,17 @@ class Grade(StrEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """Something the program noticed: a stable code, a place, a sentence and what to do."""
+    """Something the program noticed: a stable code, a place, a sentence, what to do, and what it is about."""
 
     code: str
     place: str
     sentence: str
     remedy: str = ""
     grade: Grade = Grade.WARN
+    subject: str = ""  # such as "card 3", where a program must know
+
+
+CARD_ELSEWHERE = "card-elsewhere"  # a card that does not lie in the wall; it may hang on the next
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from capture.errors import PlainError, UnknownNameError
 from capture.record import EndKind
-from capture.survey import WallSurvey
+from capture.survey import Grade, WallSurvey
 from layout.frames import Frame, build_frames
 from layout.remedies import Remedy, all_remedies
 from layout.runs import Run, split_wall
@@ -111,6 +111,10 @@ def check_counts(plan: Plan) -> None:
 
 
 def _plan_wall(survey: WallSurvey, scheme: Scheme, left_first: bool, right_first: bool) -> WallPlan:
+    stop = next((f for f in survey.findings if f.grade is Grade.STOP), None)
+    if stop is not None:  # places that nobody can trust are not planned upon
+        refused = f"{stop.sentence} {stop.remedy}"
+        return WallPlan(survey, (), (), (), {}, (refused,), refused=refused)
     try:
         wall = split_wall(survey, scheme, left_first=left_first, right_first=right_first)
         frames = build_frames(wall.runs, scheme)

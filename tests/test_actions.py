@@ -441,3 +441,38 @@ def test_a_wall_by_tape_alone_makes_its_papers(taped_only, tmp_path):
     assert len(set(names)) == len(names)
     assert all(f.stat().st_size > 0 for f in files)
     assert said[0] == "measuring long wall"
+
+
+@pytest.mark.parametrize(
+    ("top_left", "bottom_right", "words"),
+    [
+        ((900, 600), (840, 700), "left corner lies right of a right one"),
+        ((840, 700), (900, 600), "top corner lies below a bottom one"),
+    ],
+)
+def test_corners_the_wrong_way_round_are_refused(folder, top_left, bottom_right, words):
+    swapped = tuple(
+        Sight(photo="wall.jpg", u=u, v=v, at=at)
+        for at, (u, v) in ((At.TOP_LEFT, top_left), (At.BOTTOM_RIGHT, bottom_right))
+    )
+    with pytest.raises(ActionError, match=words):
+        actions.add_mark(folder, WALL, Mark(name="box", kind=Kind.RECEPTACLE, sights=swapped))
+    assert folder.load().wall(WALL).marks == ()
+
+
+def test_a_wall_end_at_a_casing_is_seen_at_the_casings_face(folder):
+    actions.set_wall(folder, WALL, None, {"left": "casing"})
+    sights = (Sight(photo="wall.jpg", u=100, v=600, at=At.POINT),)
+    mark = actions.add_mark(folder, WALL, Mark(name="left end", kind=Kind.WALL_END, side=Side.LEFT, sights=sights))
+    assert mark.projection == Fraction(11, 16)  # common practice: casings are 9/16 to 11/16 thick
+
+
+def test_a_plate_that_no_maker_sells_is_told(folder):
+    corners = pixels_of([(40, 50), (46.7, 45.5)])
+    sights = tuple(
+        Sight(photo="wall.jpg", u=u, v=v, at=at)
+        for at, (u, v) in zip((At.TOP_LEFT, At.BOTTOM_RIGHT), corners, strict=True)
+    )
+    actions.add_mark(folder, WALL, Mark(name="box", kind=Kind.RECEPTACLE, sights=sights))
+    (odd,) = [f for f in actions.solve_wall(folder, folder.load(), WALL).findings if f.code == "odd-size"]
+    assert "wide; a plate of 1 gang is 2 3/4" in odd.sentence

@@ -168,6 +168,16 @@ def test_the_report_is_whole(demo):
     assert any("site report" in line for line in said)
 
 
+def test_nothing_is_said_of_cards_that_hang_on_the_next_wall(solved):
+    # The window wall's photo also shows cards 1 and 4, which hang on the long wall.
+    assert {c.number for c in cards_in("window-wall.heic")} > {7, 8, 9, 10}
+    assert [f.code for wall in solved.values() for f in wall.findings] == []
+
+
+def cards_in(file):
+    return detect(truth.picture(file).gray, file).cards
+
+
 def test_ends_in_the_demo_say_what_they_are(demo):
     walls = {w.name: w for w in demo[0].load().walls}
     assert {m.side for m in walls["window wall"].marks if m.kind is Kind.WALL_END} == {Side.LEFT, Side.RIGHT}

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
@@ -16,8 +16,8 @@ from capture.measure import MeasuredWall, measure_wall
 from capture.net import Seen
 from capture.photos import read_photo
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
-from capture.record import Along, Kind, Mark, Photo, PrintRun, Record, Sight, Tape, Wall
-from capture.survey import Finding
+from capture.record import TRAITS, Along, EndKind, Kind, Mark, Photo, PrintRun, Record, Side, Sight, Tape, Wall
+from capture.survey import CARD_ELSEWHERE, Finding
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
 from wainscribe.job import Job, JobFolder, what_is_wrong
@@ -222,6 +222,8 @@ def add_mark(folder: JobFolder, wall: str, mark: Mark, tapes: Sequence[Tape] = (
         fresh = {s.photo for s in sights}
         kept = tuple(s for s in old.sights if s.photo not in fresh) if old else ()
         given = {field: getattr(mark, field) for field in mark.model_fields_set}
+        if old is None and mark.projection is None and _at_casing(now, mark):
+            given["projection"] = TRAITS[Kind.CASING_EDGE].projection  # its edge is seen at the casing's face
         whole = (old or mark).model_copy(update={**given, "sights": (*kept, *sights)})
         marks = tuple(whole if m.name == mark.name else m for m in now.marks)
         now = now.model_copy(update={"marks": marks if old else (*marks, whole)})
@@ -231,6 +233,11 @@ def add_mark(folder: JobFolder, wall: str, mark: Mark, tapes: Sequence[Tape] = (
         return now
 
     return next(m for m in change_wall(folder, wall, edit).marks if m.name == mark.name)
+
+
+def _at_casing(wall: Wall, mark: Mark) -> bool:
+    ends = {Side.LEFT: wall.left, Side.RIGHT: wall.right}
+    return mark.kind is Kind.WALL_END and mark.side is not None and ends[mark.side] is EndKind.CASING
 
 
 def _known_sight(wall: Wall, sight: Sight) -> Sight:
@@ -248,6 +255,16 @@ def _check_pixels(folder: JobFolder, photo: Photo, sights: Iterable[Sight]) -> N
                 f"Pixel {sight.u:g},{sight.v:g} lies outside “{photo.name}”, which is {width} × {height} as stored "
                 "upright; check the two numbers."
             )
+    _check_corners(sights)
+
+
+def _check_corners(sights: Iterable[Sight]) -> None:
+    """Refuse corners that lie the wrong way round: in an upright photo left is left of right, top above bottom."""
+    at = {word: [s for s in sights if word in s.at.value.split()] for word in ("left", "right", "top", "bottom")}
+    if any(one.u >= other.u for one in at["left"] for other in at["right"]):
+        raise ActionError("A left corner lies right of a right one; check which pixel is which corner.")
+    if any(one.v >= other.v for one in at["top"] for other in at["bottom"]):
+        raise ActionError("A top corner lies below a bottom one; check which pixel is which corner.")
 
 
 def free_name(wall: Wall, kind: Kind) -> str:
@@ -359,8 +376,19 @@ def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
         findings += measured.told()
         if measured.cards:
             seen.append(measured.seen(photo.name))
-    measured_wall = measure_wall(wall, seen, job.print_run)
+    measured_wall = _without_neighbours(folder, job, measure_wall(wall, seen, job.print_run))
     return SolvedWall(wall, measured_wall, (*findings, *measured_wall.survey.findings))
+
+
+def _without_neighbours(folder: JobFolder, job: Job, measured: MeasuredWall) -> MeasuredWall:
+    """The wall without a word on cards that hang on another wall of the job, as that wall's own photos show."""
+    survey = measured.survey
+    if not any(f.code == CARD_ELSEWHERE for f in survey.findings):
+        return measured
+    others = [p for w in job.walls if w.name != survey.name for p in w.photos if not p.record_only]
+    hang = {f"card {c.number}" for p in others for c in search_photo(folder, p).cards}
+    kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in hang)
+    return replace(measured, survey=replace(survey, findings=kept))
 
 
 def locate(folder: JobFolder, wall: str, photo: str, pixels: Array, z: Array, tap_sd: float) -> tuple[Array, Array]:

@@ -233,7 +233,8 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
         width = survey.width.show(Unit(loaded.units)) if survey.width else "width not known"
         click.echo(f"{survey.name}: {width}; level by {survey.level}.")
         for feature in survey.features:
-            click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units))}")
+            if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
+                click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units))}")
 
 
 def _where(feature: Feature, unit: Unit) -> str:
@@ -242,6 +243,10 @@ def _where(feature: Feature, unit: Unit) -> str:
         parts.append(f"{feature.across.show(unit)} from the left end")
     if feature.up is not None:
         parts.append(f"{feature.up.show(unit)} above the floor")
+    sides = (feature.left, feature.right), (feature.bottom, feature.top)
+    if feature.rectangle:
+        size = " × ".join(show_length(high.value - low.value, unit) for low, high in sides if low and high)
+        parts.append(f"{size} in size")
     return ", ".join(parts) or "not measured yet"
 
 
@@ -314,11 +319,11 @@ def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarra
 @click.option("--name", help="Such as “receptacle 1”; the next free one of its kind if not given.")
 @click.option("--photo", "photo_name", help="The photo that the pixels below are in.")
 @click.option("--centre", type=PIXEL)
-@click.option("--top-left", type=PIXEL)
+@click.option("--top-left", type=PIXEL, help="Corners are those of the front rim, not of the shaded side.")
 @click.option("--top-right", type=PIXEL)
 @click.option("--bottom-left", type=PIXEL)
 @click.option("--bottom-right", type=PIXEL)
-@click.option("--stool", type=PIXEL, help="Window: a point on the top edge of the stool.")
+@click.option("--stool", type=PIXEL, help="Window: a point on the upper front edge of its stool.")
 @click.option("--apron", type=PIXEL, help="Window: a point on the bottom edge of the apron.")
 @click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
 @click.option("--across", type=LENGTH, help="Taped from the left end to its middle.")
