@@ -6,7 +6,8 @@ SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
 export OPENBLAS_NUM_THREADS ?= 1
 
 RUN_PACKAGES := libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-inter fonts-dejavu-core
-TEST_PACKAGES := chromium poppler-utils
+# libatomic1: the node program inside Playwright's package wants it
+TEST_PACKAGES := chromium libatomic1
 
 .PHONY: demo test bench lint clean
 
@@ -50,7 +51,7 @@ bench: .make/system .make/test
 	@mkdir -p .make
 	@if command -v apt-get >/dev/null; then \
 	  dpkg -s $(TEST_PACKAGES) >/dev/null 2>&1 || { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq --no-install-recommends $(TEST_PACKAGES); }; \
-	else echo "Not Debian or Ubuntu: install Chromium and poppler-utils yourself for the tests."; fi
+	else echo "Not Debian or Ubuntu: install Chromium yourself for the tests."; fi
 	@touch $@
 
 clean:
