@@ -226,7 +226,7 @@ def _wall(pages: WallPages, facts: ReportFacts, paper: Paper, pictures: Pictures
         "checks": [_check(check, unit) for check in plan.survey.checks],
         "verdicts": verdicts,
         "remedies": _remedies(plan),
-        "tape": _tape_first(plan),
+        "tape": _tape_first(plan, unit),
         "notes": _notes(pages),
         "findings": _findings(plan.survey.findings),
     }
@@ -317,12 +317,12 @@ def _remedies(plan: WallPlan) -> dict[str, Any]:
     }
 
 
-def _tape_first(plan: WallPlan) -> list[str]:
+def _tape_first(plan: WallPlan, unit: Unit) -> list[str]:
     """The readings to take before anything is cut."""
     readings = [judgement.tape_this for judgement in plan.judgements if judgement.tape_this]
     width = plan.survey.width
     if width is None or width.source in (Source.PHOTO, Source.USUAL):
-        readings.append(f"tape {plan.name} from end to end, to 1/16")
+        readings.append(f"tape the width of {plan.name}, to {'1 mm' if unit is Unit.MM else '1/16'}")
     return list(dict.fromkeys(readings))
 
 

@@ -184,7 +184,8 @@ def _electrician(
 def _move(remedy: Remedy, unit: Unit) -> str:
     if remedy.move is None:
         return NOT_KNOWN
-    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}"
+    stud = ", but the stud is on that side" if any(w.startswith("the stud stands") for w in remedy.warnings) else ""
+    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}{stud}"
 
 
 Row = MeasuredRow | VerdictRow | ElectricianRow

@@ -634,3 +634,17 @@ def test_as_a_program_it_keeps_its_streams_apart_and_its_status(job):
     assert odd.stdout == b""
     assert odd.stderr.startswith(b"Error: ")
     assert b"Traceback" not in odd.stderr
+
+
+def test_a_reading_held_back_is_told_by_solve(cli, job):
+    cli("mark", job, WALL, "outlet", "--across", "40", "--up", "16")
+    cli("tape", job, WALL, "left end", "receptacle 1", "41", "--check")
+    assert '  held back, left end to receptacle 1: taped 41", reckoned 40"' in cli("solve", job).stdout
+    assert "does NOT agree" in cli("solve", job).stdout
+
+
+def test_places_counted_from_a_card_are_not_said_to_be_from_the_left_end(cli, job):
+    cli("mark", job, WALL, "receptacle", "--photo", "wall", "--centre", "800,600")
+    told = cli("solve", job).stdout
+    assert "from a card, not from the left end" in told
+    assert "above a card, not the floor" in told

@@ -341,8 +341,13 @@ def place_name(text: str) -> str:
 
 
 def _with_tape(wall: Wall, tape: Tape) -> Wall:
-    others = tuple(t for t in wall.tapes if {t.start, t.end} != {tape.start, tape.end} or t.along != tape.along)
+    """One reading to use and one held back may lie between the same two places; a second of either replaces it."""
+    others = tuple(t for t in wall.tapes if _lies(t) != _lies(tape))
     return wall.model_copy(update={"tapes": (*others, tape)})
+
+
+def _lies(tape: Tape) -> tuple[frozenset[str], Along, bool]:
+    return frozenset((tape.start, tape.end)), tape.along, tape.check_only
 
 
 def usual_along(start: str, end: str) -> Along:

@@ -234,15 +234,31 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
         click.echo(f"{survey.name}: {width}; level by {survey.level}.")
         for feature in survey.features:
             if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
-                click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units))}")
+                click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
+        for check in survey.checks:
+            agrees = "agrees" if check.agrees else "does NOT agree: look at the marks and the other readings"
+            reading, reckoned = (
+                show_length(check.reading.value, Unit(loaded.units)),
+                check.predicted.show(Unit(loaded.units)),
+            )
+            click.echo(f"  held back, {check.start} to {check.end}: taped {reading}, reckoned {reckoned}; it {agrees}.")
 
 
-def _where(feature: Feature, unit: Unit) -> str:
+def _origin(findings: Sequence[Finding]) -> tuple[str, str]:
+    """From where places across and up are counted."""
+    missing = {finding.code for finding in findings}
+    return (
+        "a card, not from the left end" if "no-left-end" in missing else "the left end",
+        "a card, not the floor" if "no-floor" in missing else "the floor",
+    )
+
+
+def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
     parts = []
     if feature.across is not None:
-        parts.append(f"{feature.across.show(unit)} from the left end")
+        parts.append(f"{feature.across.show(unit)} from {origin[0]}")
     if feature.up is not None:
-        parts.append(f"{feature.up.show(unit)} above the floor")
+        parts.append(f"{feature.up.show(unit)} above {origin[1]}")
     sides = (feature.left, feature.right), (feature.bottom, feature.top)
     if feature.rectangle:
         size = " × ".join(show_length(high.value - low.value, unit) for low, high in sides if low and high)
@@ -377,9 +393,13 @@ def mark(
     say(f"{name} is noted.")
 
 
+ALSO_CALLED = {"outlet": Kind.RECEPTACLE, "vent": Kind.REGISTER, "door casing": Kind.CASING_EDGE}
+
+
 def _kind(text: str) -> Kind:
+    plain = text.replace("-", " ").lower()
     try:
-        return Kind(text.replace("-", " ").lower())
+        return ALSO_CALLED.get(plain) or Kind(plain)
     except ValueError:
         raise actions.unknown_kind(text) from None
 
