@@ -359,11 +359,8 @@ def _electrician(walls: Sequence[WallPages], unit: Unit) -> dict[str, Any]:
 
 
 def _record(page: PhotoPage, paper: Paper, pictures: Pictures) -> dict[str, Any]:
-    caption = page.photo.caption or "no caption"
-    figure = pictures.add(
-        page.picture, (paper.width - 2 * MARGIN) / 2 - 0.15, 2.6, f"Photo {page.photo.name}: {caption}"
-    )
-    words = f"{page.photo.name}. {caption}" + (f" {page.note}" if page.note else "")
+    words = ". ".join(part for part in (page.photo.name, page.photo.caption, page.note) if part)
+    figure = pictures.add(page.picture, (paper.width - 2 * MARGIN) / 2 - 0.15, 2.6, f"Photo {words}")
     return figure | {"words": words, "taken": _when(page)}
 
 
