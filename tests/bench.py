@@ -6,10 +6,14 @@ from collections.abc import Callable
 import cv2
 import numpy as np
 from scipy import stats
+from scipy.spatial.distance import pdist
 
 from capture.cards import marker_corners
 from capture.detect import detect
+from capture.measure import measure_wall
+from capture.net import Seen
 from capture.photos import read_photo
+from capture.record import PrintRun, Wall
 from tests import truth
 from tests.synthetic import look, photograph, place, saddles_px
 from tests.test_demo import edge_errors
@@ -26,6 +30,7 @@ def main() -> None:
     show("Corner error in simulation (24 px/in, sharpened, JPEG), px RMS", simulated_corners())
     show("Marked edges of the demo against truth, in", demo_edges())
     show("Every marked edge: found minus true, and its stated 95 % plus-or-minus, in", every_edge())
+    show("Spans between 40 random points of long-wall-1.jpg alone, no tape, no check bar, in", spans())
     show("Time on the demo's long wall, as ratios within this run", ratios())
 
 
@@ -102,6 +107,27 @@ def every_edge() -> Table:
                 (f"{wall.name}, {name}", f"{error:+.3f}", f"{spread:.3f}", "yes" if abs(error) < spread else "no")
             )
     return table
+
+
+def spans() -> Table:
+    """Every distance between random wall points, flat and proud, located in one photo."""
+    file, name = "long-wall-1.jpg", "long wall"
+    detected = detect(truth.picture(file).gray, file).cards
+    picture = truth.picture(file)
+    seen = Seen(file, picture.size, picture.focal_35, picture.phone, detected)
+    solution = measure_wall(Wall(name=name), [seen], PrintRun()).solution
+    rng = np.random.default_rng(0)
+    points = np.column_stack([rng.uniform(3, 140, 40), rng.uniform(4, 80, 40), rng.choice([0, 5 / 32, 11 / 16], 40)])
+    eye = truth.camera(file, name)
+    points = points[eye.sees(points)]
+    xy, _ = solution.locate(file, eye.project(points), points[:, 2])
+    found, true = (pdist(places) for places in (xy, points[:, :2]))
+    scale = float(found @ true / (true @ true))
+    return [
+        ("spans", "RMS error", "largest", "RMS with one common scale taken out"),
+        (str(len(true)), f"{truth.rms(found - true):.3f}", f"{np.abs(found - true).max():.3f}",
+         f"{truth.rms(found - scale * true):.3f}"),
+    ]  # fmt: skip
 
 
 def ratios() -> Table:
