@@ -40,11 +40,6 @@ class CardSighting:
     points: Array  # (K, 2) px
     marker: Array  # (4, 2) px: the marker's own corners, for finding only
 
-    @property
-    def marker_side(self) -> float:
-        """Length of the marker's shortest side, px."""
-        return float(np.linalg.norm(np.roll(self.marker, -1, axis=0) - self.marker, axis=1).min())
-
 
 @dataclass(frozen=True)
 class Detection:

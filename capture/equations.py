@@ -1,6 +1,7 @@
 """The observation equations: weighted residuals and their derivatives by all unknowns, group by group."""
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,9 @@ Block = Callable[[Array], tuple[Array, Array]]
 def observation_blocks(net: Net) -> list[Block]:
     """One function per group of observations: weighted residuals and their derivatives, unknowns to (v, J)."""
     slots = Slots.of(net)
-    blocks: list[Block] = [lambda x, i=i, s=s: _corners(x, slots, i, s, net.cards) for i, s in enumerate(net.shots)]  # type: ignore[misc]
+    blocks: list[Block] = [
+        partial(_corners, slots=slots, i=i, shot=shot, numbers=net.cards) for i, shot in enumerate(net.shots)
+    ]
     if len(net.sights.shot):
         blocks.append(lambda x: _sights(x, slots, net))
     if len(net.tapes.length):

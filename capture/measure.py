@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from capture.adjust import Solution, adjust
+from capture.beliefs import tape_sd
 from capture.blunders import doubts
 from capture.lengths import Measured, Source
 from capture.net import Seen
@@ -50,7 +51,9 @@ def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Measure
         right=wall.right,
         width=_width(assembly, reader),
         features=features,
-        ceiling=None if wall.ceiling is None else Measured(float(wall.ceiling), 1 / 32, Source.TAPE),
+        ceiling=None
+        if wall.ceiling is None
+        else Measured(float(wall.ceiling), tape_sd(float(wall.ceiling)), Source.TAPE),
         level=assembly.level,
         findings=(*assembly.findings, *doubts(wall, solution, features)),
         checks=tuple(_checks(assembly.held, solution)),

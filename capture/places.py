@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from capture.errors import UnknownNameError
-from capture.record import TRAITS, At, Kind, Mark, Shape, Side, Wall, plate_width
+from capture.record import PLATE_HEIGHT, TRAITS, At, Kind, Mark, Shape, Side, Wall, plate_width
 
 LEFT_END, RIGHT_END, FLOOR = "left end", "right end", "floor"
 EDGES = ("left", "right", "top", "bottom")
@@ -82,7 +82,7 @@ def sight_place(mark: Mark, at: At, nth: int) -> Place:
 def usual_size(mark: Mark) -> tuple[float, float] | None:
     """Width and height of a standard plate (ANSI/NEMA WD 6 as reported), inches, for kinds that have one."""
     if mark.kind in (Kind.RECEPTACLE, Kind.SWITCH, Kind.JACK):
-        return float(plate_width(mark.gangs)), 4.5
+        return float(plate_width(mark.gangs)), float(PLATE_HEIGHT)
     return None
 
 

@@ -5,7 +5,7 @@ Nothing here is computed. The measured survey (`capture.survey`) is worked out f
 
 from enum import StrEnum
 from fractions import Fraction
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -217,6 +217,3 @@ class PrintRun(Record):
     name: Name = "first"
     across: Length | None = None  # the 6 in bar as read
     up: Length | None = None  # the 9 in bar as read
-
-
-Units = Literal["in", "mm"]

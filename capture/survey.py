@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from math import hypot
 
-from capture.lengths import Measured
+from capture.lengths import Measured, Unit, show_length
 from capture.record import TRAITS, EndKind, Kind, Mark, Shape
 
 
@@ -102,6 +102,14 @@ class Check:
     def agrees(self) -> bool:
         """Whether the two differ by no more than their joint 95 % interval."""
         return abs(self.reading.value - self.predicted.value) <= hypot(self.reading.spread, self.predicted.spread)
+
+    def told(self, unit: Unit = Unit.INCH) -> str:
+        """Both in one sentence."""
+        outcome = "agrees" if self.agrees else "does NOT agree: look at the marks and the other readings"
+        return (
+            f"{self.start} to {self.end}: taped {show_length(self.reading.value, unit)}, "
+            f"reckoned without it {self.predicted.show(unit)}; it {outcome}."
+        )
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from PIL import Image
 from capture.camera import Camera
 from capture.lengths import Source, Unit, show_length
 from capture.record import TRAITS, Kind, Photo, Wall
-from capture.survey import Check, Finding, Grade
+from capture.survey import Finding, Grade
 from layout.plan import WallPlan
 from layout.scheme import Scheme
 from layout.verdicts import Verdict
@@ -223,22 +223,13 @@ def _wall(pages: WallPages, facts: ReportFacts, paper: Paper, pictures: Pictures
         "flagged": flagged if len(flagged) <= lines else [],  # all or none: they are told in full overleaf
         "signs": _legend({judgement.verdict for judgement in plan.judgements}),
         "rows": measured_rows(plan.survey, unit),
-        "checks": [_check(check, unit) for check in plan.survey.checks],
+        "checks": [check.told(unit) for check in plan.survey.checks],
         "verdicts": verdicts,
         "remedies": _remedies(plan),
         "tape": _tape_first(plan, unit),
         "notes": _notes(pages),
         "findings": _findings(plan.survey.findings),
     }
-
-
-def _check(check: Check, unit: Unit) -> str:
-    """A reading that was not used, against what everything else says of that distance."""
-    outcome = "agrees" if check.agrees else "does NOT agree: look at the marks and the other readings"
-    return (
-        f"{check.start} to {check.end}: taped {show_length(check.reading.value, unit)}, "
-        f"reckoned without it {check.predicted.show(unit)}; it {outcome}."
-    )
 
 
 def _wide_room(paper: Paper) -> tuple[float, float]:

@@ -150,7 +150,10 @@ def test_a_made_up_rectangle_has_its_middle_where_the_diagonals_cross() -> None:
 def test_a_camera_without_distortion_maps_the_wall_by_a_projective_transform() -> None:
     camera = look(size=SIZE, f=1456.0, at=(90.0, 50.0, 130.0), yaw=-20, pitch=8, roll=5, k1=0, k2=0)
     corners = np.array([(20.0, 10.0), (120.0, 10.0), (120.0, 90.0), (20.0, 90.0)])
-    on_wall = lambda xy: np.column_stack([xy, np.zeros(len(xy))])  # noqa: E731
+
+    def on_wall(xy):
+        return np.column_stack([xy, np.zeros(len(xy))])
+
     theirs = skimage.transform.ProjectiveTransform.from_estimate(corners, camera.project(on_wall(corners)))
     inside = np.random.default_rng(5).uniform((0, 0), (144, 96), (200, 2))
     # Four corners fix it exactly, but for rounding: condition number of the normalised system, below 1e4, times 1e-13.

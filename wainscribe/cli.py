@@ -236,12 +236,7 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
             if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
                 click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
         for check in survey.checks:
-            agrees = "agrees" if check.agrees else "does NOT agree: look at the marks and the other readings"
-            reading, reckoned = (
-                show_length(check.reading.value, Unit(loaded.units)),
-                check.predicted.show(Unit(loaded.units)),
-            )
-            click.echo(f"  held back, {check.start} to {check.end}: taped {reading}, reckoned {reckoned}; it {agrees}.")
+            click.echo(f"  held back, {check.told(Unit(loaded.units))}")
 
 
 def _origin(findings: Sequence[Finding]) -> tuple[str, str]:
