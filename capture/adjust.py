@@ -18,6 +18,7 @@ from capture.net import CORNER_SD, Net, Shot, Slots
 Array = NDArray[np.float64]
 
 CORNER_FLOOR = 0.02  # px: no photo is believed better than this
+SETTLED = 0.02  # part of itself that a photo's noise may still change by: no plus-or-minus changes by more
 MOST_STEPS = 200  # sound walls took 6 to 16 in simulation; one that takes more does not fit together
 LEAST_REDUNDANCY = 0.02  # an observation that others check by less cannot be blamed alone
 CORNER_WEIGHT = 8.0  # how many observations the beforehand value counts for
@@ -32,6 +33,7 @@ class Solution:
     covariance: Array  # (P, P)
     residuals: Array  # (M,) v over sd
     redundancy: Array  # (M,) r, 0 to 1 each
+    design: Array  # (M, P) derivatives of the weighted residuals by the unknowns
     labels: tuple[str, ...]  # what each observation is
     stopped: str  # how the solver stopped
     converged: bool
@@ -52,7 +54,8 @@ class Solution:
         """The solved camera of a photo; KeyError if it has none."""
         i = self.shot_index(shot)
         s = self.net.shots[i]
-        return Camera(s.size, self.unknowns[self.slots.lens(s.lens)], self.unknowns[self.slots.pose(i)])
+        lens, _ = s.upright(self.unknowns[self.slots.lens(s.lens)])
+        return Camera(s.size, lens, self.unknowns[self.slots.pose(i)])
 
     def coordinate(self, form: Array, shift: float) -> tuple[float, float]:
         """Value and standard deviation [in] of a linear function (S,) of the coordinates."""
@@ -97,11 +100,12 @@ class Solution:
         """
         i = self.shot_index(shot)
         lens, pose = self.slots.lens(self.net.shots[i].lens), self.slots.pose(i)
-        X = meet_plane(self.unknowns[lens], self.unknowns[pose], pixels, z)
-        _, d_lens, d_pose, d_X = project_with_derivatives(self.unknowns[lens], self.unknowns[pose], X)
+        upright, d_upright = self.net.shots[i].upright(self.unknowns[lens])
+        X = meet_plane(upright, self.unknowns[pose], pixels, z)
+        _, d_lens, d_pose, d_X = project_with_derivatives(upright, self.unknowns[pose], X)
         inverse = np.linalg.inv(d_X[:, :, :2])
         J = np.zeros((len(X), 2, self.slots.size))
-        J[:, :, lens] = -inverse @ d_lens
+        J[:, :, lens] = -inverse @ d_lens @ d_upright
         J[:, :, pose] = -inverse @ d_pose
         flat = J.reshape(-1, self.slots.size)
         covariance = flat @ self.covariance @ flat.T
@@ -118,7 +122,10 @@ def adjust(net: Net, rounds: int = 3) -> Solution:
     """
     solution = _solve(net, _start(net))
     for _ in range(rounds):
+        before = [s.corner_sd for s in net.shots]
         net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))
+        if np.allclose([s.corner_sd for s in net.shots], before, rtol=SETTLED):
+            break
         solution = _solve(net, solution.unknowns)
     return solution
 
@@ -138,32 +145,56 @@ def _start(net: Net) -> Array:
     ).astype(float)
 
 
+class _Equations:
+    """All observation equations of a net; the last point is kept, since residuals and derivatives come together."""
+
+    def __init__(self, net: Net) -> None:
+        self.blocks = observation_blocks(net)
+        self.at = np.zeros(0)
+        self.last = np.zeros(0), np.zeros((0, 0))
+
+    def _evaluate(self, x: Array) -> tuple[Array, Array]:
+        if not np.array_equal(x, self.at):
+            pairs = [block(x) for block in self.blocks]
+            self.at = x.copy()
+            self.last = np.concatenate([v for v, _ in pairs]), np.concatenate([J for _, J in pairs])
+        return self.last
+
+    def residuals(self, x: Array) -> Array:
+        return self._evaluate(x)[0]
+
+    def jacobian(self, x: Array) -> Array:
+        return self._evaluate(x)[1]
+
+
 def _solve(net: Net, start: Array) -> Solution:
-    blocks = observation_blocks(net)
-
-    def residuals(unknowns: Array) -> Array:
-        return np.concatenate([block(unknowns)[0] for block in blocks])
-
-    def jacobian(unknowns: Array) -> Array:
-        return np.concatenate([block(unknowns)[1] for block in blocks])
-
+    equations = _Equations(net)
     found = least_squares(
-        residuals, start, jac=jacobian, x_scale="jac", method="trf", xtol=1e-12, ftol=1e-12, gtol=1e-12,
-        max_nfev=MOST_STEPS,
+        equations.residuals, start, jac=equations.jacobian, x_scale="jac", method="trf", xtol=1e-12, ftol=1e-10,
+        gtol=1e-12, max_nfev=MOST_STEPS,
     )  # fmt: skip
-    J = jacobian(found.x)
+    J = equations.jacobian(found.x)
     # Columns differ by ten powers of ten (radians, pixels, inches): scale them before the QR decomposition.
     scale = np.linalg.norm(J, axis=0)
     scale[scale == 0] = 1.0
     R_inverse = np.linalg.inv(np.linalg.qr(J / scale, mode="r"))
     half = R_inverse / scale[:, None]
+    return solution_of(net, np.asarray(found.x), half, np.asarray(found.fun), J, str(found.message), found.success)
+
+
+def solution_of(
+    net: Net, unknowns: Array, half: Array, v: Array, J: Array, stopped: str, converged: bool, *, alone: bool = True
+) -> Solution:
+    """A solution from its estimates, a factor of their covariance (`half @ half.T`), residuals and derivatives."""
+    Jh = J @ half
     return Solution(
         net=net,
-        unknowns=np.asarray(found.x),
+        unknowns=unknowns,
         covariance=half @ half.T,
-        residuals=np.asarray(found.fun),
-        redundancy=1.0 - np.einsum("ij,ij->i", J @ half, J @ half),
-        labels=labels(net),
-        stopped=str(found.message),
-        converged=bool(found.success),
+        residuals=v,
+        redundancy=1.0 - np.einsum("ij,ij->i", Jh, Jh),
+        design=J,
+        labels=labels(net, alone=alone),
+        stopped=stopped,
+        converged=bool(converged),
     )

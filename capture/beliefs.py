@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.cards import BAR, BAR_UP
-from capture.net import Seen
 from capture.photos import focal_prior
 from capture.record import PrintRun
 
@@ -24,6 +23,13 @@ LEAN = 0.005  # of the height: casings and corners lean, 1/4 in in 4 ft
 USUAL_SIZE_SD = 1 / 32  # plates of one standard size differ by this much between makers (common practice, no source)
 LEAN_FROM = 18.0  # in above the floor: half-way up a wainscot, where it matters least how an upright leans
 STOOL_PROUD, STOOL_PROUD_SD = 1.5, 0.5  # in: how far a stool stands into the room (common practice)
+BOW_SD = 1 / 8  # drywall stays within 1/4 in in 10 ft (common plumb line in wallboard specifications), as a 95 % limit
+BOW_REACH = 32.0  # in: over which bow changes; builders' guidelines state bow over 32 in (NAHB, from memory)
+BOW_ROUGH = 1 / 64  # in: tape, paint and paper under one card or plate (common practice, no source)
+CORNER_TURN_SD = radians(2.0)  # corners are out of square by a degree or two (common practice, no source)
+CORNER_LEAN_SD = radians(0.3)  # two walls out of plumb against each other: 1/4 in in 4 ft (common practice, no source)
+CORNER_PLACE_SD = 1 / 16  # in: a wall's right end is the next wall's left end
+CORNER_STEP_SD = 0.5  # in: the floor at one wall's first floor point against the other's
 DATUM_SD = 1e-5  # in or rad: where the frame is held by choice, not by observation; far below any corner noise
 LOOSE = 1e4  # in: keeps an unmeasured length finite; far above any wall
 
@@ -39,11 +45,19 @@ def tape_sd(length: float) -> float:
     return hypot(tolerance / 2, 1 / 16 / sqrt(12))
 
 
-def lens_belief(seen: Seen) -> tuple[Array, Array]:
-    """Lens (f, cx, cy, k1, k2) before anything is measured, and its standard deviations, (5,) each."""
-    focal, focal_sd = focal_prior(seen.size, seen.focal_35)
-    centre = CENTRE_SD * max(seen.size)
-    mean = np.array([focal, (seen.size[0] - 1) / 2, (seen.size[1] - 1) / 2, 0.0, 0.0])
+def lens_belief(size: tuple[int, int], focal_35: float | None) -> tuple[Array, Array]:
+    """Lens (f, cx, cy, k1, k2) before anything is measured, and its standard deviations, (5,) each.
+
+    Parameters
+    ----------
+    size
+        Of the picture, px, as the lens is wanted: upright, or as on the sensor.
+    focal_35
+        FocalLengthIn35mmFilm, mm, or None.
+    """
+    focal, focal_sd = focal_prior(size, focal_35)
+    centre = CENTRE_SD * max(size)
+    mean = np.array([focal, (size[0] - 1) / 2, (size[1] - 1) / 2, 0.0, 0.0])
     return mean, np.array([focal_sd, centre, centre, K1_SD, K2_SD])
 
 

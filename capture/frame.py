@@ -57,7 +57,7 @@ def _settled(seen: Seen, stand: Stand) -> Stand:
 def _lone_net(seen: Seen, stand: Stand) -> Net:
     """One photo and the cards that its stand explains, the lowest-numbered card held where it is."""
     numbers = tuple(sorted(stand.places))
-    lens_mean, lens_sd = lens_belief(seen)
+    lens_mean, lens_sd = lens_belief(seen.size, seen.focal_35)
     print_mean, print_sd = print_belief(PrintRun())
     cards = tuple(c for c in seen.cards if c.number in stand.places)
     nothing = np.zeros(0)
@@ -79,7 +79,7 @@ def _lone_net(seen: Seen, stand: Stand) -> Net:
 
 
 def _lens(seen: Seen) -> Array:
-    return lens_belief(seen)[0]
+    return lens_belief(seen.size, seen.focal_35)[0]
 
 
 def upright(stands: dict[str, Stand]) -> tuple[dict[str, Stand], tuple[int, ...]]:

@@ -1,23 +1,18 @@
-"""From the adjustment to the survey: what stands on one wall, each place with its plus-or-minus."""
+"""From what was noted and seen to what stands on the walls: assemble, adjust, look round corners, read off."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from capture.adjust import Solution, adjust
-from capture.beliefs import tape_sd
-from capture.blunders import doubts
+from capture.blunders import suspects
+from capture.joint import Joint, adjust_together
 from capture.lengths import Measured, Source
 from capture.net import Seen
-from capture.network import Assembly, assemble, named_columns
-from capture.places import RIGHT_END, Form, across_of, rectangle_edges, unknown
-from capture.record import TRAITS, At, Kind, Mark, PrintRun, Shape, Side, Wall
-from capture.survey import Check, Feature, WallSurvey
-from capture.tapes import Ends, readings, tape_rows
-from capture.unknowns import shows_size
-
-UNMEASURED = 100.0  # in: a standard deviation above this says that nothing measured the length
+from capture.network import Assembly, assemble
+from capture.readout import survey_of
+from capture.record import PrintRun, Wall
+from capture.survey import Corner, WallSurvey
+from capture.together import Meeting, Work, common_of, look_round_corners, meetings, turn_of
 
 
 @dataclass(frozen=True)
@@ -26,108 +21,70 @@ class MeasuredWall:
 
     survey: WallSurvey
     solution: Solution
+    assembly: Assembly
 
 
 def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> MeasuredWall:
-    """Adjust one wall and read its survey off the solution.
+    """Adjust one wall by itself and read its survey off the solution; see `measure_walls`."""
+    return measure_walls([[(wall, seen)]], printed)[0]
+
+
+def measure_walls(rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printed: PrintRun) -> list[MeasuredWall]:
+    """Adjust the walls of a job, each by itself and then all together, and read their surveys off the solution.
 
     Parameters
     ----------
-    wall
-        As noted.
-    seen
-        Its photos that show cards; empty for a wall surveyed by tape alone.
+    rooms
+        The walls of each room in order, as noted, each with its photos that show cards; none for a wall surveyed by
+        tape alone.
     printed
         The print run of the cards.
+
+    Returns
+    -------
+    list of MeasuredWall
+        Wall by wall through all rooms. A wall that does not fit together in itself takes no part in the joint
+        adjustment, so that it harms no other.
     """
-    assembly = assemble(wall, seen, printed)
-    solution = adjust(assembly.net)
-    reader = _Reader(solution, assembly.wall)
-    used = zip(wall.marks, assembly.wall.marks, strict=True)
-    features = tuple(reader.feature(mark, m) for mark, m in used if TRAITS[mark.kind].shape is not Shape.OUTLINE)
-    survey = WallSurvey(
-        name=wall.name,
-        left=wall.left,
-        right=wall.right,
-        width=_width(assembly, reader),
-        features=features,
-        ceiling=None
-        if wall.ceiling is None
-        else Measured(float(wall.ceiling), tape_sd(float(wall.ceiling)), Source.TAPE),
-        level=assembly.level,
-        findings=(*assembly.findings, *doubts(wall, solution, features)),
-        checks=tuple(_checks(assembly.held, solution)),
-    )
-    return MeasuredWall(survey, solution)
+    works = [[_alone(assemble(wall, seen, printed)) for wall, seen in room] for room in rooms]
+    flat = [work for room in works for work in room]
+    corners: dict[int, Corner] = {}
+    sound = {id(w) for w in flat if w.assembly.net.shots and _fits_together(w.solution)} if len(flat) > 1 else set()
+    if len(sound) > 1:
+        flat, corners = _together(flat, meetings(works), sound)
+    noted = [wall for room in rooms for wall, _ in room]
+    return [
+        MeasuredWall(survey_of(wall, w.assembly, w.solution, corners.get(i)), w.solution, w.assembly)
+        for i, (wall, w) in enumerate(zip(noted, flat, strict=True))
+    ]
 
 
-def _width(assembly: Assembly, reader: "_Reader") -> Measured | None:
-    """From end to end; None where nothing tells of both."""
-    taped = RIGHT_END in reader.taped
-    seen = any(m.kind is Kind.WALL_END and m.side is Side.RIGHT and m.sights for m in assembly.wall.marks)
-    if assembly.net.shots and not assembly.anchored[0] and assembly.wall.width is None:
-        return None  # the right end as counted from a card
-    return reader.measured(unknown(f"{RIGHT_END}/across"), _source(seen, taped))
+def _alone(assembly: Assembly) -> Work:
+    return Work(assembly, adjust(assembly.net))
 
 
-def _source(photo: bool, tape: bool) -> Source:
-    return Source.BOTH if photo and tape else Source.TAPE if tape else Source.PHOTO
+def _fits_together(solution: Solution) -> bool:
+    return solution.converged and not suspects(solution)
 
 
-class _Reader:
-    """Reads measured places off a solution."""
-
-    def __init__(self, solution: Solution, wall: Wall) -> None:
-        self.solution = solution
-        self.index = {name: i for i, name in enumerate(solution.net.coordinates.names)}
-        self.taped = {place for t in readings(wall) for place in (t.start, t.end)}
-
-    def measured(self, form: Form | None, source: Source) -> Measured | None:
-        """The value of a form, or None where nothing measured it."""
-        if form is None or any(name not in self.index for name in form.terms):
-            return None
-        row = np.zeros(len(self.index))
-        for name, weight in form.terms.items():
-            row[self.index[name]] = weight
-        value, sd = self.solution.coordinate(row, form.shift)
-        return Measured(value, sd, source) if sd < UNMEASURED else None
-
-    def feature(self, noted: Mark, mark: Mark) -> Feature:
-        """A mark as noted, and where it stands on the wall by those of its sights that are used."""
-        taped = any(name == mark.name or name.startswith(mark.name + " ") for name in self.taped)
-        source = _source(bool(mark.sights), taped)
-        if TRAITS[mark.kind].shape is Shape.RECTANGLE:
-            edges = {name: self.measured(form, source) for name, form in rectangle_edges(mark).items()}
-            lines = {at: self.measured(unknown(f"{mark.name}/{at}"), source) for at in (At.STOOL, At.APRON)}
-            return Feature(
-                noted, edges["left"], edges["right"], edges["bottom"], edges["top"],
-                lines[At.STOOL], lines[At.APRON], _assumed(mark),
-            )  # fmt: skip
-        across, up = across_of(mark), unknown(f"{mark.name}/up")
-        if TRAITS[mark.kind].shape is Shape.POINT:
-            across = unknown(f"{mark.name}#0/across")
-        x, y = self.measured(across, source), self.measured(up, source)
-        return Feature(noted, x, x, y, y)
+def _together(flat: list[Work], corners: list[Meeting], sound: set[int]) -> tuple[list[Work], dict[int, Corner]]:
+    """The sound walls adjusted together, in their places among all; and the corners between them, by the left wall."""
+    places = [i for i, work in enumerate(flat) if id(work) in sound]
+    among = {i: n for n, i in enumerate(places)}
+    here = [Meeting(among[m.left], among[m.right], m.belief) for m in corners if m.left in among and m.right in among]
+    works, tied = look_round_corners([flat[i] for i in places], here)
+    joint = adjust_together([w.solution for w in works], common_of(works, here, tied))
+    done = list(flat)
+    for i, work, solution in zip(places, works, joint.walls, strict=True):
+        done[i] = Work(work.assembly, solution)
+    return done, {places[m.left]: corner for m in here if (corner := _corner(joint, m, done[places[m.right]]))}
 
 
-def _assumed(mark: Mark) -> tuple[str, ...]:
-    if TRAITS[mark.kind].shape is Shape.RECTANGLE and not mark.width and not all(shows_size(mark)) and mark.sights:
-        return (f"{mark.name}: a standard plate taken for granted; mark two opposite corners to measure it",)
-    return ()
-
-
-def _checks(held: Ends, solution: Solution) -> Iterator[Check]:
-    """Readings that were held back, against the solution; one to a place that nothing measured tells nothing."""
-    columns = named_columns(solution.net)
-    for tape, start, end in held:
-        forms = [form for place in (start, end) for form in (place.x, place.y) if form is not None]
-        if any(name not in columns for form in forms for name in form.terms):
-            continue
-        rows = tape_rows([(tape, start, end)], columns, solution.slots.size)
-        way = rows.forms[0] @ solution.unknowns + rows.shift[0]
-        length = float(np.linalg.norm(way))
-        row = way / max(length, 1e-9) @ rows.forms[0]
-        sd = float(np.sqrt(row @ solution.covariance @ row))
-        if sd < UNMEASURED:
-            reading = Measured(float(tape.length), float(rows.sd[0]), Source.TAPE)
-            yield Check(tape.start, tape.end, reading, Measured(length, sd, Source.PHOTO))
+def _corner(joint: Joint, meeting: Meeting, right: Work) -> Corner | None:
+    found = joint.corners.get(("corner", meeting.left))
+    if found is None:
+        return None
+    corner, covariance = found
+    turn, sd = turn_of(corner, covariance)
+    step = Measured(float(corner[4]), float(covariance[4, 4]) ** 0.5, Source.PHOTO)
+    return Corner(right.assembly.wall.name, turn, sd, step)

@@ -5,7 +5,7 @@ angle in the wall plane), the printed scale of the cards (across, up), and coord
 frame of which every marked point is a linear function).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,9 @@ Array = NDArray[np.float64]
 CORNER_SD = 0.05  # px: half-turn saddle points scatter by 0.01 to 0.04 in simulation, paper and lens add to it
 
 
+LensKey = tuple[str, float | None, tuple[int, int]]  # phone, 35 mm equivalent, picture size
+
+
 @dataclass(frozen=True)
 class Seen:
     """One photo as measured: its size, its lens by EXIF, and its cards."""
@@ -27,6 +30,12 @@ class Seen:
     focal_35: float | None
     phone: str
     cards: tuple[CardSighting, ...]
+    turn: int = 0  # quarter turns clockwise that brought the picture upright
+
+    @property
+    def sensor(self) -> tuple[int, int]:
+        """Width and height as the phone's sensor has it, px: a lens is the same however the phone was held."""
+        return self.size if self.turn % 2 == 0 else (self.size[1], self.size[0])
 
 
 @dataclass(frozen=True)
@@ -39,6 +48,17 @@ class Shot:
     cards: tuple[CardSighting, ...]
     pose: Array  # (6,) start value
     corner_sd: float = CORNER_SD  # px
+    borrowed: bool = False  # a photo of the next wall that shows cards of this one
+    turn: int = 0  # quarter turns clockwise from the sensor's picture to the upright one
+
+    def upright(self, lens: Array) -> tuple[Array, Array]:
+        """The lens (5,) as it is in this upright picture, and its derivatives (5, 5) by the lens as on the sensor."""
+        w, h = self.size[0] - 1, self.size[1] - 1
+        turned, D = lens.copy(), np.eye(LENS)
+        x, y = lens[1:3]
+        turned[1:3] = ((x, y), (w - y, x), (w - x, h - y), (y, h - x))[self.turn]
+        D[1:3, 1:3] = (((1, 0), (0, 1)), ((0, -1), (1, 0)), ((-1, 0), (0, -1)), ((0, 1), (-1, 0)))[self.turn]
+        return turned, D
 
 
 @dataclass(frozen=True)
@@ -82,6 +102,11 @@ class Linear:
     value: Array  # (M,)
     sd: Array  # (M,)
 
+    def and_(self, other: "Linear") -> "Linear":
+        """These and others."""
+        pairs = ((self.rows, other.rows), (self.value, other.value), (self.sd, other.sd))
+        return Linear(*(np.concatenate(pair) for pair in pairs))
+
 
 @dataclass(frozen=True)
 class Net:
@@ -98,6 +123,9 @@ class Net:
     sights: Sights
     tapes: Tapes
     linear: Linear
+    # Which coordinates are the wall's height and two slopes at each card; none for a wall taken as flat.
+    bow: NDArray[np.intp] = field(default_factory=lambda: np.zeros((0, 3), np.intp))
+    lens_keys: tuple[LensKey, ...] = ()  # what tells that two walls' photos are through one lens
 
 
 @dataclass(frozen=True)
@@ -142,3 +170,36 @@ class Slots:
     def size(self) -> int:
         """Number of unknowns."""
         return int(self.q.stop)
+
+
+def with_shot(net: Net, shot: Shot, key: LensKey, lens_mean: Array, lens_sd: Array) -> Net:
+    """The net with one more photo; its lens is added unless the net has it.
+
+    Parameters
+    ----------
+    shot
+        Its `lens` is set here.
+    key, lens_mean, lens_sd
+        Its lens, (5,) each.
+    """
+    old = Slots.of(net)
+    keys, mean, sd = net.lens_keys, net.lens_mean, net.lens_sd
+    if key not in keys:
+        keys, mean, sd = (*keys, key), np.vstack([mean, lens_mean]), np.vstack([sd, lens_sd])
+    new = Slots(len(keys), old.shots + 1, old.cards, old.coordinates)
+    columns = np.r_[0 : LENS * old.lenses, new.pose(0).start : new.pose(old.shots).start, new.card(0).start : new.size]
+
+    def spread(rows: Array) -> Array:
+        wide = np.zeros((*rows.shape[:-1], new.size))
+        wide[..., columns] = rows
+        return wide
+
+    return replace(
+        net,
+        shots=(*net.shots, replace(shot, lens=keys.index(key))),
+        lens_keys=keys,
+        lens_mean=mean,
+        lens_sd=sd,
+        tapes=replace(net.tapes, forms=spread(net.tapes.forms)),
+        linear=replace(net.linear, rows=spread(net.linear.rows)),
+    )

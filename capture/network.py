@@ -7,9 +7,10 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.beliefs import CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, lens_belief, print_belief
+from capture.beliefs import BOW_SD, CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, lens_belief, print_belief
+from capture.bow import bow_covariance, whitened
 from capture.frame import card_places, frame_findings, join_photos, origin_by, upright, with_usable_sights
-from capture.net import Linear, Net, Seen, Shot, Slots, Tapes
+from capture.net import LensKey, Linear, Net, Seen, Shot, Slots, Tapes
 from capture.record import Along, Kind, PrintRun, Wall
 from capture.start import Stand, moved
 from capture.survey import Finding
@@ -25,6 +26,7 @@ class Assembly:
 
     net: Net
     wall: Wall  # as noted, with the sights that are used
+    seen: tuple[Seen, ...]  # the photos that joined
     held: Ends  # readings held back, with their ends
     findings: tuple[Finding, ...]
     level: str  # what tells level, in plain words
@@ -59,9 +61,10 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
     net = _net(placed, stands, printed, lengths, sights)
     columns = named_columns(net)
     linear, level = _levels(wall, net, columns, anchored, astray)
+    linear = linear.and_(_bow(wall, net, columns, lengths))
     net = replace(net, tapes=tape_rows(ends, columns, Slots.of(net).size), linear=linear)
     findings += [*missed, *untold, *frame_findings(wall, stands, anchored, astray)]
-    return Assembly(net, wall, held, tuple(findings), level, anchored)
+    return Assembly(net, wall, tuple(placed), held, tuple(findings), level, anchored)
 
 
 def _gather(
@@ -70,6 +73,9 @@ def _gather(
     """All that sights, tapes and sizes ask for, with start values in the frame of the stands; and the sights."""
     cards = card_places(stands)
     lengths = Unknowns({f"card {n}/{way}": float(cards[n][i]) for n in cards for i, way in enumerate(("across", "up"))})
+    for number, at in cards.items() if wall.bow != 0 else ():
+        for bow in card_bow(number):
+            lengths.bow(bow, at[:2])
     taken = gather_sights(wall, placed, stands, lengths, floor)
     for tape, *places in ends:
         for place in places:
@@ -88,6 +94,11 @@ def _start_by_tape(ends: Ends, lengths: Unknowns) -> None:
                 lengths.start[name].append(value)
 
 
+def card_bow(number: int) -> tuple[str, str, str]:
+    """Names of the wall's height, slope across and slope up at a card."""
+    return f"card {number}/bow", f"card {number}/bow across", f"card {number}/bow up"
+
+
 def _floor_starts(wall: Wall, lengths: Unknowns) -> float | None:
     """Where across the wall the first floor point lies, roughly."""
     across = (lengths.values().get(f"{m.name}#0/across") for m in wall.marks if m.kind is Kind.FLOOR_POINT)
@@ -102,6 +113,8 @@ def _net(
     lens_mean, lens_sd = _lens_priors(placed, lenses)
     cards = card_places(stands)
     print_mean, print_sd = print_belief(printed)
+    order = {name: i for i, name in enumerate(lengths.start)}
+    bow = [[order[name] for name in card_bow(number)] for number in cards] if lengths.bowed else []
     return Net(
         shots=_shots(placed, stands, lenses),
         lens_mean=lens_mean,
@@ -114,6 +127,8 @@ def _net(
         sights=lengths.sights(sights, placed),
         tapes=Tapes((), np.zeros(0), np.zeros(0), np.zeros((0, 2, 0)), np.zeros((0, 2))),
         linear=Linear(np.zeros((0, 0)), np.zeros(0), np.zeros(0)),
+        bow=np.array(bow, np.intp).reshape(-1, 3),
+        lens_keys=tuple(lenses),
     )
 
 
@@ -127,16 +142,14 @@ def named_columns(net: Net) -> dict[str, int]:
     return columns
 
 
-LensKey = tuple[str, float | None, tuple[int, int]]
-
-
 def _lenses(seen: Sequence[Seen]) -> list[LensKey]:
-    """One lens for all photos of the same phone, zoom, picture size and way up."""
-    return sorted({_lens_key(s) for s in seen}, key=str)
+    """One lens for all photos of the same phone, zoom and sensor size."""
+    return sorted({lens_key(s) for s in seen}, key=str)
 
 
-def _lens_key(seen: Seen) -> LensKey:
-    return seen.phone, seen.focal_35, seen.size
+def lens_key(seen: Seen) -> LensKey:
+    """What tells that two photos are through one lens."""
+    return seen.phone, seen.focal_35, seen.sensor
 
 
 def _shots(seen: Sequence[Seen], stands: dict[str, Stand], lenses: list[LensKey]) -> tuple[Shot, ...]:
@@ -144,9 +157,10 @@ def _shots(seen: Sequence[Seen], stands: dict[str, Stand], lenses: list[LensKey]
         Shot(
             s.name,
             s.size,
-            lenses.index(_lens_key(s)),
+            lenses.index(lens_key(s)),
             tuple(c for c in s.cards if c.number in stands[s.name].places),
             stands[s.name].pose,
+            turn=s.turn,
         )
         for s in seen
     )
@@ -155,7 +169,7 @@ def _shots(seen: Sequence[Seen], stands: dict[str, Stand], lenses: list[LensKey]
 def _lens_priors(seen: Sequence[Seen], lenses: list[LensKey]) -> tuple[Array, Array]:
     mean, sd = np.zeros((len(lenses), 5)), np.zeros((len(lenses), 5))
     for i, key in enumerate(lenses):
-        mean[i], sd[i] = lens_belief(next(s for s in seen if _lens_key(s) == key))
+        mean[i], sd[i] = lens_belief(key[2], key[1])
     return mean, sd
 
 
@@ -188,6 +202,19 @@ def _levels(
             matrix[i, column] = weight
     linear = Linear(matrix, np.zeros(len(rows)), np.array([sd for _, sd in rows], float))
     return linear, _level_words(len(points), len(floors), anchored, net.cards)
+
+
+def _bow(wall: Wall, net: Net, columns: dict[str, int], lengths: Unknowns) -> Linear:
+    """What is known of the wall's bow beforehand, at cards and marks together."""
+    sd = BOW_SD if wall.bow is None else float(wall.bow) / 2  # the widest gap is taken as a 95 % limit
+    cards = [name for number in net.cards if lengths.bowed for name in card_bow(number)]
+    marks = [name for name in lengths.bowed if name not in cards]
+    at = np.array([lengths.bowed[name] for name in (*cards[::3], *marks)]).reshape(-1, 2)
+    n = len(cards) // 3
+    W = whitened(bow_covariance(at[:n], at[n:], sd))
+    rows = np.zeros((len(W), Slots.of(net).size))
+    rows[:, [columns[name] for name in (*cards, *marks)]] = W
+    return Linear(rows, np.zeros(len(W)), np.ones(len(W)))
 
 
 def _level_words(points: int, floors: int, anchored: tuple[bool, bool], numbers: tuple[int, ...]) -> str:

@@ -23,6 +23,7 @@ register_heif_opener()
 FORMATS = ("JPEG", "PNG", "HEIF")  # Pillow opens an MPO, which some phones write, as a JPEG
 MOST_PIXELS = 50_000_000
 LEAST_SIDE = 64
+TURNS = {1: 0, 6: 1, 3: 2, 8: 3}  # EXIF orientation: quarter turns clockwise to upright; mirrored ones are not phones'
 FRAME_35 = (36.0, 24.0)  # mm
 
 
@@ -38,6 +39,7 @@ class Picture:
     focal_35: float | None  # FocalLengthIn35mmFilm, mm; None where absent or 0
     phone: str  # make and model, or ""
     taken: datetime | None
+    turn: int = 0  # quarter turns clockwise that brought it upright
 
     @property
     def size(self) -> tuple[int, int]:
@@ -73,6 +75,8 @@ def read_photo(data: bytes, name: str) -> Picture:
                 _check_size(image.size, name)
                 exif = image.getexif()
                 details = exif.get_ifd(ExifTags.IFD.Exif)
+                # HEIC comes upright from its decoder, which keeps what the tag said.
+                turn = TURNS.get(image.info.get("original_orientation") or exif.get(ExifTags.Base.Orientation, 1), 0)
                 upright = _eight_bit(ImageOps.exif_transpose(image)).convert("RGB")
     except UnidentifiedImageError:
         raise PhotoError(f"“{name}” is not a JPEG, PNG or HEIC photo; send the file as the phone took it.") from None
@@ -91,6 +95,7 @@ def read_photo(data: bytes, name: str) -> Picture:
         focal_35=_focal_35(details.get(ExifTags.Base.FocalLengthIn35mmFilm)),
         phone=_phone(exif.get(ExifTags.Base.Make, ""), exif.get(ExifTags.Base.Model, "")),
         taken=_time(details.get(ExifTags.Base.DateTimeOriginal)),
+        turn=turn,
     )
 
 

@@ -198,6 +198,7 @@ class Wall(Record):
     bullnose_radius: Length | None = None
     width: Length | None = None  # taped, end to end; the flat part where an end is a bullnose
     ceiling: Length | None = None  # taped height
+    bow: Length | None = None  # the widest gap under a long straightedge; None takes the usual, 0 a flat wall
     photos: tuple[Photo, ...] = ()
     marks: tuple[Mark, ...] = ()
     tapes: tuple[Tape, ...] = ()

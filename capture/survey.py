@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from math import hypot
 
-from capture.lengths import Measured, Unit, show_length
+from capture.lengths import Measured, Unit, show_length, show_spread
 from capture.record import TRAITS, EndKind, Kind, Mark, Shape
 
 
@@ -113,6 +113,44 @@ class Check:
 
 
 @dataclass(frozen=True)
+class Reading:
+    """A tape reading that was used."""
+
+    places: str  # such as "left end to receptacle 1"
+    length: Measured
+    off: float  # in: the reading less what all together make of the distance
+    noticed: float | None  # in: the smallest error in it that would be noticed; None if nothing checks it
+
+    def told(self, unit: Unit = Unit.INCH) -> str:
+        """How it fits, in one sentence."""
+        off = f"{show_length(abs(self.off), unit)} {'more' if self.off > 0 else 'less'} than all together make it"
+        check = (
+            "nothing else checks it"
+            if self.noticed is None
+            else f"an error of {show_length(self.noticed, unit)} would be noticed"
+        )
+        return f"{self.places}: {show_length(self.length.value, unit)}, {off}; {check}."
+
+
+@dataclass(frozen=True)
+class Corner:
+    """The corner at a wall's right end, measured through photos that show both sides of it."""
+
+    next_wall: str
+    turn: float  # degrees by which the next wall turns, 90 for a square corner
+    turn_sd: float
+    step: Measured  # in: how far the next wall's floor, where its heights start, lies above this one's
+
+    def told(self, unit: Unit = Unit.INCH) -> str:
+        """In one sentence."""
+        way = "higher" if self.step.value > 0 else "lower"
+        return (
+            f"It turns by {self.turn:.1f}° ± {1.96 * self.turn_sd:.1f}° to “{self.next_wall}”, where the floor starts "
+            f"{show_length(abs(self.step.value), unit)} {way} ({show_spread(self.step.spread, unit)})."
+        )
+
+
+@dataclass(frozen=True)
 class WallSurvey:
     """One wall as it stands."""
 
@@ -125,6 +163,8 @@ class WallSurvey:
     level: str = ""  # what told level, in plain words
     findings: tuple[Finding, ...] = field(default=())
     checks: tuple[Check, ...] = ()  # readings held back, against their predictions
+    readings: tuple[Reading, ...] = ()  # readings used
+    corner: Corner | None = None  # at the right end
 
     def feature(self, name: str) -> Feature:
         """The feature of that name; KeyError if there is none."""

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.beliefs import LEAN, LEAN_FROM, LOOSE, STOOL_PROUD, STOOL_PROUD_SD, TAP_SD, USUAL_SIZE_SD, tape_sd
+from capture.beliefs import (
+    BOW_REACH,
+    LEAN,
+    LEAN_FROM,
+    LOOSE,
+    STOOL_PROUD,
+    STOOL_PROUD_SD,
+    TAP_SD,
+    USUAL_SIZE_SD,
+    tape_sd,
+)
 from capture.frame import rough_point
 from capture.net import Coordinates, Seen, Sights
 from capture.places import Form, sight_place, usual_size
@@ -23,6 +33,7 @@ class Unknowns:
         self.cards = cards  # where cards hang, roughly: unknowns too, but with places of their own in the net
         self.start: dict[str, list[float]] = {}
         self.known: dict[str, tuple[float, float]] = {}
+        self.bowed: dict[str, Array] = {}  # where on the wall, roughly, each unknown bow lies
 
     def need(self, form: Form | None, value: float | None = None) -> None:
         """Make sure that the form's unknowns exist; a lone unknown learns a start value."""
@@ -42,6 +53,13 @@ class Unknowns:
         """What is known of a length beforehand."""
         self.start.setdefault(name, [])
         self.known[name] = (mean, sd)
+
+    def bow(self, name: str, at: Array) -> Form:
+        """The wall's bow at a place; one name has one bow."""
+        if name not in self.bowed:
+            self.bowed[name] = at
+            self.know(name, 0.0, np.inf)  # what is known of it beforehand, all bows share
+        return Form({name: 1.0})
 
     def coordinates(self) -> Coordinates:
         """All lengths, in the order in which they were asked for."""
@@ -97,6 +115,7 @@ def gather_sights(
         if shape is Shape.OUTLINE or not mark.sights:
             continue
         rough = [rough_point(mark, s, seen, stands) for s in mark.sights]
+        one_bow = float(np.ptp(np.array(rough), axis=0).max()) < BOW_REACH / 2
         level = LEAN_FROM if floor else float(np.mean([p[1] for p in rough]))
         for i, sight in enumerate(mark.sights):
             place = sight_place(mark, sight.at, i)
@@ -106,7 +125,10 @@ def gather_sights(
             if shape is Shape.UPRIGHT and (lean := LEAN * abs(float(rough[i][1]) - level)) > 0.005:
                 lengths.know(f"{mark.name}#{i}/lean", 0.0, lean)
                 x = x.plus(Form({f"{mark.name}#{i}/lean": 1.0}))
-            taken.append(Taken(mark.name, sight, (x, y, _proud(mark, sight, lengths))))
+            z = _proud(mark, sight, lengths)
+            if wall.bow != 0:
+                z = z.plus(lengths.bow(f"{mark.name}{'' if one_bow else f'#{i}'}/bow", rough[i][:2]))
+            taken.append(Taken(mark.name, sight, (x, y, z)))
         _start_rectangle(mark, rough, lengths)
     return taken
 

@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from capture.errors import PlainError, UnknownNameError
-from capture.measure import MeasuredWall, measure_wall
-from capture.net import Seen
+from capture.measure import MeasuredWall, measure_walls
 from capture.photos import read_photo
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
 from capture.record import TRAITS, Along, EndKind, Kind, Mark, Photo, PrintRun, Record, Side, Sight, Tape, Wall
@@ -369,20 +368,40 @@ class SolvedWall:
     findings: tuple[Finding, ...]
 
 
+def solve_job(folder: JobFolder, job: Job, names: Sequence[str] = (), tell: Tell = lambda _: None) -> list[SolvedWall]:
+    """Adjust the walls of a job together; those named come back, or all.
+
+    What only another wall needs and cannot be read does not keep the walls named from being solved.
+    """
+    wanted = [job.wall(name).name for name in names] or [wall.name for wall in job.walls]
+    told: dict[str, list[Finding]] = {}
+    rooms = []
+    for room in job.rooms:
+        here = []
+        for wall in room.walls:
+            tell(f"looking at the photos of {wall.name}")
+            try:
+                found = [(p, search_photo(folder, p)) for p in wall.photos if not p.record_only]
+            except PlainError:
+                if wall.name in wanted:
+                    raise
+                found = []
+            told[wall.name] = [finding for _, m in found for finding in m.told()]
+            here.append((wall, [m.seen(p.name) for p, m in found if m.cards]))
+        rooms.append(here)
+    tell("measuring")
+    measured = measure_walls(rooms, job.print_run)
+    solved = []
+    for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
+        if wall.name in wanted:
+            one = _without_neighbours(folder, job, one)
+            solved.append(SolvedWall(wall, one, (*told[wall.name], *one.survey.findings)))
+    return sorted(solved, key=lambda s: wanted.index(s.wall.name))
+
+
 def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
-    """Adjust one wall."""
-    wall = job.wall(name)
-    seen: list[Seen] = []
-    findings: list[Finding] = []
-    for photo in wall.photos:
-        if photo.record_only:
-            continue
-        measured = search_photo(folder, photo)
-        findings += measured.told()
-        if measured.cards:
-            seen.append(measured.seen(photo.name))
-    measured_wall = _without_neighbours(folder, job, measure_wall(wall, seen, job.print_run))
-    return SolvedWall(wall, measured_wall, (*findings, *measured_wall.survey.findings))
+    """Adjust the walls of a job together; one of them."""
+    return solve_job(folder, job, [name])[0]
 
 
 def _without_neighbours(folder: JobFolder, job: Job, measured: MeasuredWall) -> MeasuredWall:
@@ -418,15 +437,9 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     """Solve every wall and plan each room as one."""
     if not job.walls:
         raise no_wall_yet(folder)
-    solved, plans = [], []
-    for room in job.rooms:
-        here = []
-        for wall in room.walls:
-            tell(f"measuring {wall.name}")
-            here.append(solve_wall(folder, job, wall.name))
-        solved += here
-        if here:
-            plans.append(plan_walls([s.measured.survey for s in here], job.wanted))
+    solved = solve_job(folder, job, tell=tell)
+    surveys = {s.wall.name: s.measured.survey for s in solved}
+    plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
     return solved, Plan(job.wanted, tuple(wall for plan in plans for wall in plan.walls))
 
 

@@ -222,7 +222,7 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
     loaded = folder.load()
     if not loaded.walls:
         raise actions.no_wall_yet(folder)
-    solved = [actions.solve_wall(folder, loaded, name) for name in walls or [w.name for w in loaded.walls]]
+    solved = actions.solve_job(folder, loaded, walls, say)
     for one in solved:
         tell_findings(one.findings)
     if as_json:
@@ -235,6 +235,10 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
         for feature in survey.features:
             if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
                 click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
+        for reading in survey.readings:
+            click.echo(f"  taped {reading.told(Unit(loaded.units))}")
+        if survey.corner:
+            click.echo(f"  right corner: {survey.corner.told(Unit(loaded.units))}")
         for check in survey.checks:
             click.echo(f"  held back, {check.told(Unit(loaded.units))}")
 

@@ -14,7 +14,7 @@ from capture.record import Photo, Record
 from capture.survey import Finding, Grade
 from wainscribe.job import JobFolder, write_whole
 
-SEARCH = 1  # raised when `capture.detect` finds differently, so that old findings are not reused
+SEARCH = 2  # raised when `capture.detect` finds differently, so that old findings are not reused
 
 
 class StoredCard(Record):
@@ -45,6 +45,7 @@ class Measured(Record):
     focal_35: float | None
     phone: str
     taken: datetime | None
+    turn: int
     cards: tuple[StoredCard, ...]
     findings: tuple[StoredFinding, ...]
 
@@ -54,7 +55,7 @@ class Measured(Record):
             CardSighting(c.number, np.array(c.which, np.intp), np.array(c.points, float), np.array(c.marker, float))
             for c in self.cards
         )
-        return Seen(photo, self.size, self.focal_35, self.phone, cards)
+        return Seen(photo, self.size, self.focal_35, self.phone, cards, self.turn)
 
     def told(self) -> tuple[Finding, ...]:
         """What a person should know about the photo."""
@@ -107,6 +108,7 @@ def _measured(picture: Picture, found: Detection, sha: str) -> Measured:
         focal_35=picture.focal_35,
         phone=picture.phone,
         taken=picture.taken,
+        turn=picture.turn,
         cards=cards,
         findings=findings,
     )

@@ -1,0 +1,152 @@
+"""What single mistake would explain the misfit best: every likely one is tried, as surveyors do it.
+
+A mistake is a few more unknowns: how far a reading is off, how far a card moved before one photo. Each is tested by how
+much of the weighted square sum of the residuals it takes away. Symbols follow Teunissen (2006), *Testing Theory*,
+section 4 (detection, identification, adaptation): C the columns of the mistake, ∇ its size.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+from scipy.linalg import block_diag
+
+from capture.adjust import CORNER_WEIGHT, LEAST_REDUNDANCY, Solution
+from capture.equations import Rows
+from capture.net import CORNER_SD
+
+Array = NDArray[np.float64]
+
+
+UNLIKELY = 4.0  # standard deviations: a sound wall of a hundred observations shows one this far off in 150 walls
+LOG_UNLIKELY = float(stats.chi2.logsf(UNLIKELY**2, 1))
+LEAST_TOLD = 1e-5  # part of a card's mistake that must show in the residuals: it moves corners by hundreds of their sd
+
+
+class Mistake(StrEnum):
+    """Kinds of mistakes that are tried."""
+
+    TAPE = "tape misread"
+    SIGHT = "mark misplaced"
+    MOVED = "card moved between photos"
+    SWAPPED = "two cards changed places"
+    SCALE = "card printed at another scale"
+    PROUD = "card stands off the wall"
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One mistake that may have been made."""
+
+    kind: Mistake
+    index: int  # tape or sight; for cards the shot, -1 for all
+    cards: tuple[int, ...] = ()  # numbers
+
+
+@dataclass(frozen=True)
+class Tested:
+    """A mistake and what speaks for it."""
+
+    hypothesis: Hypothesis
+    size: Array  # (k,) ∇: inches for tapes and places, px for sights, a part for scales, rad for turns
+    sd: Array  # (k,)
+    drop: float  # what it takes off the weighted square sum
+    log_chance: float  # logarithm of the chance of so large a drop where nothing is wrong
+
+
+def tested(solution: Solution) -> list[Tested]:
+    """All mistakes that the net can tell, the most telling first."""
+    trial = _Trial(solution)
+    found = [result for h in _candidates(solution) if (result := trial.test(h)) is not None]
+    found += [result for h in _pairs(found) if (result := trial.test(h)) is not None]
+    return sorted(found, key=lambda t: t.log_chance)
+
+
+def _pairs(found: list[Tested]) -> Iterator[Hypothesis]:
+    """Two cards of one photo that each seem to have moved may have changed places."""
+    moved = [t.hypothesis for t in found if t.hypothesis.kind is Mistake.MOVED and t.log_chance < LOG_UNLIKELY]
+    for a, b in combinations(moved, 2):
+        if a.index == b.index:
+            yield Hypothesis(Mistake.SWAPPED, a.index, (*a.cards, *b.cards))
+
+
+def _candidates(solution: Solution) -> Iterator[Hypothesis]:
+    net = solution.net
+    yield from (Hypothesis(Mistake.TAPE, i) for i in range(len(net.tapes.length)))
+    yield from (Hypothesis(Mistake.SIGHT, i) for i in range(len(net.sights.shot)))
+    for i, shot in enumerate(net.shots):
+        elsewhere = {c.number for j, other in enumerate(net.shots) if j != i for c in other.cards}
+        shared = [c.number for c in shot.cards if c.number in elsewhere]
+        if len(shot.cards) > 1:
+            yield from (Hypothesis(Mistake.MOVED, i, (n,)) for n in shared)
+    if len(net.cards) > 1:
+        kinds = (Mistake.SCALE, Mistake.PROUD) if len(net.bow) else (Mistake.SCALE,)
+        yield from (Hypothesis(kind, -1, (n,)) for n in net.cards for kind in kinds)
+
+
+class _Trial:
+    """Tests mistakes against one solution."""
+
+    def __init__(self, solution: Solution) -> None:
+        self.solution, self.rows = solution, Rows.of(solution.net)
+
+    def test(self, h: Hypothesis) -> Tested | None:
+        """The test, or None where the other observations cannot tell this mistake from the truth."""
+        where, C = self._columns(h)
+        J = self.solution.design
+        Jc = J[where].T @ C
+        # C' Q_vv C with Q_vv = I - J Q J'
+        N = C.T @ C - Jc.T @ self.solution.covariance @ Jc
+        own = np.sqrt(np.diag(C.T @ C))
+        least = LEAST_TOLD if h.cards else LEAST_REDUNDANCY
+        if np.linalg.eigvalsh(N / np.outer(own, own)).min() < least:
+            return None
+        t = C.T @ self.solution.residuals[where]
+        size = np.asarray(-np.linalg.solve(N, t), float)
+        drop = float(-t @ size)
+        sd = np.sqrt(np.diag(np.linalg.inv(N)))
+        return Tested(h, size, np.asarray(sd, float), drop, self._log_chance(h, where, drop, len(size)))
+
+    def _log_chance(self, h: Hypothesis, where: NDArray[np.intp], drop: float, k: int) -> float:
+        """Tapes and taps have noise known beforehand; corners were weighted by their own misfit, mistake and all.
+
+        So for corners the noise is taken anew from what the mistake leaves (externally studentized, F distributed).
+        """
+        if h.kind in (Mistake.TAPE, Mistake.SIGHT):
+            return float(stats.chi2.logsf(drop, k))
+        shots = {i for (i, n), rows in self.rows.cards.items() if n in h.cards and h.index in (i, -1)}
+        square, degrees = 0.0, 0.0
+        for i in shots:
+            mine = np.concatenate([np.arange(r.start, r.stop) for (j, _), r in self.rows.cards.items() if j == i])
+            v = self.solution.residuals[mine]
+            square += float(v @ v) + CORNER_WEIGHT * (CORNER_SD / self.solution.net.shots[i].corner_sd) ** 2
+            degrees += CORNER_WEIGHT + float(self.solution.redundancy[mine].sum())
+        left = max(square - drop, 1e-9) / max(degrees - k, 1.0)
+        return float(stats.f.logsf(drop / k / left, k, max(degrees - k, 1.0)))
+
+    def _columns(self, h: Hypothesis) -> tuple[NDArray[np.intp], Array]:
+        """Rows that a mistake touches, and its columns there: what one unit of it does to the weighted residuals."""
+        net = self.solution.net
+        if h.kind is Mistake.TAPE:
+            return np.array([self.rows.tapes[h.index]]), np.array([[1.0 / net.tapes.sd[h.index]]])
+        if h.kind is Mistake.SIGHT:
+            rows = self.rows.sights[h.index]
+            return np.arange(rows.start, rows.stop), np.eye(2) / net.sights.sd[h.index]
+        parts = [self._card_columns(h, number) for number in h.cards]
+        where = np.concatenate([rows for rows, _ in parts])
+        return where, np.asarray(block_diag(*(C for _, C in parts)), float)
+
+    def _card_columns(self, h: Hypothesis, number: int) -> tuple[NDArray[np.intp], Array]:
+        net, slots, J = self.solution.net, self.solution.slots, self.solution.design
+        card = net.cards.index(number)
+        mine = [rows for (i, n), rows in self.rows.cards.items() if n == number and h.index in (i, -1)]
+        where = np.concatenate([np.arange(rows.start, rows.stop) for rows in mine])
+        if h.kind is Mistake.SCALE:
+            return where, J[where, slots.printed].sum(axis=1, keepdims=True)
+        if h.kind is Mistake.PROUD:
+            return where, J[where][:, [slots.q.start + net.bow[card, 0]]]
+        return where, J[where, slots.card(card)]
