@@ -7,13 +7,16 @@ from numpy.typing import NDArray
 
 from capture.cards import BAR, BAR_UP
 from capture.photos import focal_prior
-from capture.record import PrintRun
+from capture.record import Lens, PrintRun
 
 Array = NDArray[np.float64]
 
 TAP_SD = 1.5  # px: a thumb with a loupe on a 12 MP photo (common practice)
 CENTRE_SD = 0.005  # of the picture's long side: how far a phone's optical axis misses the middle of the picture
 K1_SD, K2_SD = 0.1, 0.15  # what is left of a phone lens's distortion after the phone's own correction
+FOCUS_MOVES = 0.003  # of the focal length, between focus near and far (from memory)
+CENTRE_MOVES = 0.002  # of the long side: the stabiliser shifts lens or sensor (from memory)
+DISTORTION_MOVES = 0.005  # of k1 and k2, with focus (from memory)
 PRINT_SD = 0.003  # printers and paper miss true size by some 0.3 % (from memory)
 BAR_READING_SD = 1 / 64 / sqrt(3)  # a rule read to 1/64: uniform to half a division either way, both ends
 CARD_UP_SD = radians(1.0)  # stuck by eye with the arrows up
@@ -45,8 +48,8 @@ def tape_sd(length: float) -> float:
     return hypot(tolerance / 2, 1 / 16 / sqrt(12))
 
 
-def lens_belief(size: tuple[int, int], focal_35: float | None) -> tuple[Array, Array]:
-    """Lens (f, cx, cy, k1, k2) before anything is measured, and its standard deviations, (5,) each.
+def lens_belief(size: tuple[int, int], focal_35: float | None, kept: Lens | None = None) -> tuple[Array, Array]:
+    """Lens (f, cx, cy, k1, k2) before this job's photos are measured, and its standard deviations, (5,) each.
 
     Parameters
     ----------
@@ -54,7 +57,13 @@ def lens_belief(size: tuple[int, int], focal_35: float | None) -> tuple[Array, A
         Of the picture, px, as the lens is wanted: upright, or as on the sensor.
     focal_35
         FocalLengthIn35mmFilm, mm, or None.
+    kept
+        The lens as calibrated, in pictures of this size; what changes from picture to picture is added.
     """
+    if kept is not None:
+        terms = (kept.f, kept.cx, kept.cy, kept.k1, kept.k2)
+        moves = np.array([FOCUS_MOVES * kept.f.value, *2 * (CENTRE_MOVES * max(size),), *2 * (DISTORTION_MOVES,)])
+        return np.array([t.value for t in terms]), np.hypot([t.sd for t in terms], moves)
     focal, focal_sd = focal_prior(size, focal_35)
     centre = CENTRE_SD * max(size)
     mean = np.array([focal, (size[0] - 1) / 2, (size[1] - 1) / 2, 0.0, 0.0])
@@ -62,9 +71,17 @@ def lens_belief(size: tuple[int, int], focal_35: float | None) -> tuple[Array, A
 
 
 def print_belief(printed: PrintRun) -> tuple[Array, Array]:
-    """Printed over nominal size, across and up, and its standard deviations, (2,) each."""
-    mean, sd = np.ones(2), np.full(2, PRINT_SD)
-    for i, (reading, bar) in enumerate(((printed.across, BAR), (printed.up, BAR_UP))):
+    """Printed over nominal size, across and up, and its standard deviations, (2,) each.
+
+    Printers in general, the bars as read and what each earlier job taught, weighted by their variances.
+    """
+    mean, sd = np.ones(2), np.ones(2)
+    sides = ((printed.across, BAR, printed.learnt_across), (printed.up, BAR_UP, printed.learnt_up))
+    for i, (reading, bar, learnt) in enumerate(sides):
+        known = [(1.0, PRINT_SD), *((one.value, one.sd) for one in learnt)]
         if reading is not None:
-            mean[i], sd[i] = float(reading) / bar, BAR_READING_SD / bar
+            known.append((float(reading) / bar, BAR_READING_SD / bar))
+        weights = np.array([sd**-2 for _, sd in known])
+        mean[i] = weights @ [value for value, _ in known] / weights.sum()
+        sd[i] = weights.sum() ** -0.5
     return mean, sd

@@ -10,7 +10,7 @@ from capture.lengths import Measured, Source
 from capture.net import Seen
 from capture.network import Assembly, assemble
 from capture.readout import survey_of
-from capture.record import PrintRun, Wall
+from capture.record import Lens, PrintRun, Wall
 from capture.survey import Corner, WallSurvey
 from capture.together import Meeting, Work, common_of, look_round_corners, meetings, turn_of
 
@@ -24,12 +24,14 @@ class MeasuredWall:
     assembly: Assembly
 
 
-def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> MeasuredWall:
+def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens] = ()) -> MeasuredWall:
     """Adjust one wall by itself and read its survey off the solution; see `measure_walls`."""
-    return measure_walls([[(wall, seen)]], printed)[0]
+    return measure_walls([[(wall, seen)]], printed, lenses)[0]
 
 
-def measure_walls(rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printed: PrintRun) -> list[MeasuredWall]:
+def measure_walls(
+    rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printed: PrintRun, lenses: Sequence[Lens] = ()
+) -> list[MeasuredWall]:
     """Adjust the walls of a job, each by itself and then all together, and read their surveys off the solution.
 
     Parameters
@@ -39,6 +41,8 @@ def measure_walls(rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printe
         tape alone.
     printed
         The print run of the cards.
+    lenses
+        Lenses as calibrated.
 
     Returns
     -------
@@ -46,7 +50,7 @@ def measure_walls(rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printe
         Wall by wall through all rooms. A wall that does not fit together in itself takes no part in the joint
         adjustment, so that it harms no other.
     """
-    works = [[_alone(assemble(wall, seen, printed)) for wall, seen in room] for room in rooms]
+    works = [[_alone(assemble(wall, seen, printed, lenses)) for wall, seen in room] for room in rooms]
     flat = [work for room in works for work in room]
     corners: dict[int, Corner] = {}
     sound = {id(w) for w in flat if w.assembly.net.shots and _fits_together(w.solution)} if len(flat) > 1 else set()

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 CORNER_SD = 0.05  # px: half-turn saddle points scatter by 0.01 to 0.04 in simulation, paper and lens add to it
 
 
-LensKey = tuple[str, float | None, tuple[int, int]]  # phone, 35 mm equivalent, picture size
+LensKey = tuple[str, float | None, tuple[int, int], str]  # phone, 35 mm equivalent, picture size, what was done to it
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,8 @@ class Seen:
     phone: str
     cards: tuple[CardSighting, ...]
     turn: int = 0  # quarter turns clockwise that brought the picture upright
+    zoom: float = 1.0  # digital zoom
+    full_size: tuple[int, int] | None = None  # as the phone took it, upright, px; None where the file does not say
 
     @property
     def sensor(self) -> tuple[int, int]:

@@ -7,11 +7,12 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.beliefs import BOW_SD, CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, lens_belief, print_belief
+from capture.beliefs import BOW_SD, CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, print_belief
 from capture.bow import bow_covariance, whitened
 from capture.frame import card_places, frame_findings, join_photos, origin_by, upright, with_usable_sights
+from capture.lenses import lens_findings, lens_key, lens_priors, lenses_of
 from capture.net import LensKey, Linear, Net, Seen, Shot, Slots, Tapes
-from capture.record import Along, Kind, PrintRun, Wall
+from capture.record import Along, Kind, Lens, PrintRun, Wall
 from capture.start import Stand, moved
 from capture.survey import Finding
 from capture.tapes import AXES, ORIGIN, Ends, allow_for_floor, follow, readings, tape_rows, usable_tapes
@@ -27,13 +28,15 @@ class Assembly:
     net: Net
     wall: Wall  # as noted, with the sights that are used
     seen: tuple[Seen, ...]  # the photos that joined
+    printed: PrintRun
+    lenses: tuple[Lens, ...]
     held: Ends  # readings held back, with their ends
     findings: tuple[Finding, ...]
     level: str  # what tells level, in plain words
     anchored: tuple[bool, bool]  # whether the left end and the floor hold the frame, or else a card
 
 
-def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
+def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens] = ()) -> Assembly:
     """Build the net of one wall.
 
     Parameters
@@ -44,7 +47,10 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
         The wall's photos that show at least one card.
     printed
         The print run of the cards, with its check bars where they were read.
+    lenses
+        Lenses as calibrated.
     """
+    seen = without_asides(wall, seen)
     stands, findings = join_photos(seen)
     placed = [s for s in seen if s.name in stands]
     stands, astray = upright(stands)
@@ -58,13 +64,13 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Assembly:
     _start_by_tape(ends, lengths)
     if placed:
         ends, held = (allow_for_floor(e, lengths.values(), _floor_starts(wall, lengths)) for e in (ends, held))
-    net = _net(placed, stands, printed, lengths, sights)
+    net = _net(placed, stands, printed, lengths, sights, lenses)
     columns = named_columns(net)
     linear, level = _levels(wall, net, columns, anchored, astray)
     linear = linear.and_(_bow(wall, net, columns, lengths))
     net = replace(net, tapes=tape_rows(ends, columns, Slots.of(net).size), linear=linear)
-    findings += [*missed, *untold, *frame_findings(wall, stands, anchored, astray)]
-    return Assembly(net, wall, tuple(placed), held, tuple(findings), level, anchored)
+    findings += [*missed, *untold, *frame_findings(wall, stands, anchored, astray), *lens_findings(placed, lenses)]
+    return Assembly(net, wall, tuple(placed), printed, tuple(lenses), held, tuple(findings), level, anchored)
 
 
 def _gather(
@@ -106,11 +112,16 @@ def _floor_starts(wall: Wall, lengths: Unknowns) -> float | None:
 
 
 def _net(
-    placed: Sequence[Seen], stands: dict[str, Stand], printed: PrintRun, lengths: Unknowns, sights: Sequence[Taken]
+    placed: Sequence[Seen],
+    stands: dict[str, Stand],
+    printed: PrintRun,
+    lengths: Unknowns,
+    sights: Sequence[Taken],
+    kept: Sequence[Lens],
 ) -> Net:
     """The net but for what is a row over all unknowns: tapes, levels."""
-    lenses = _lenses(placed)
-    lens_mean, lens_sd = _lens_priors(placed, lenses)
+    lenses = lenses_of(placed)
+    lens_mean, lens_sd = lens_priors(lenses, kept)
     cards = card_places(stands)
     print_mean, print_sd = print_belief(printed)
     order = {name: i for i, name in enumerate(lengths.start)}
@@ -142,16 +153,6 @@ def named_columns(net: Net) -> dict[str, int]:
     return columns
 
 
-def _lenses(seen: Sequence[Seen]) -> list[LensKey]:
-    """One lens for all photos of the same phone, zoom and sensor size."""
-    return sorted({lens_key(s) for s in seen}, key=str)
-
-
-def lens_key(seen: Seen) -> LensKey:
-    """What tells that two photos are through one lens."""
-    return seen.phone, seen.focal_35, seen.sensor
-
-
 def _shots(seen: Sequence[Seen], stands: dict[str, Stand], lenses: list[LensKey]) -> tuple[Shot, ...]:
     return tuple(
         Shot(
@@ -166,11 +167,13 @@ def _shots(seen: Sequence[Seen], stands: dict[str, Stand], lenses: list[LensKey]
     )
 
 
-def _lens_priors(seen: Sequence[Seen], lenses: list[LensKey]) -> tuple[Array, Array]:
-    mean, sd = np.zeros((len(lenses), 5)), np.zeros((len(lenses), 5))
-    for i, key in enumerate(lenses):
-        mean[i], sd[i] = lens_belief(key[2], key[1])
-    return mean, sd
+def without_asides(wall: Wall, seen: Sequence[Seen]) -> list[Seen]:
+    """The photos without the cards that people set aside; one that this leaves empty is left out."""
+    aside = {(a.card, a.photo) for a in wall.asides}
+    kept = (
+        replace(s, cards=tuple(c for c in s.cards if not {(c.number, None), (c.number, s.name)} & aside)) for s in seen
+    )
+    return [s for s in kept if s.cards]
 
 
 def _levels(

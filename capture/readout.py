@@ -9,6 +9,7 @@ from capture.beliefs import tape_sd
 from capture.blunders import doubts, least_noticed
 from capture.equations import Rows
 from capture.lengths import Measured, Source
+from capture.lenses import lens_words
 from capture.network import Assembly, named_columns
 from capture.places import RIGHT_END, Form, across_of, rectangle_edges, unknown
 from capture.record import TRAITS, At, Kind, Mark, Shape, Side, Wall
@@ -31,23 +32,30 @@ def survey_of(noted: Wall, assembly: Assembly, solution: Solution, corner: Corne
     corner
         The corner at its right end, where a photo shows both sides of it.
     """
-    reader = _Reader(solution, assembly.wall)
-    used = zip(noted.marks, assembly.wall.marks, strict=True)
-    features = tuple(reader.feature(mark, m) for mark, m in used if TRAITS[mark.kind].shape is not Shape.OUTLINE)
+    features, width = places_of(noted, assembly, solution)
     ceiling = None if noted.ceiling is None else float(noted.ceiling)
     return WallSurvey(
         name=noted.name,
         left=noted.left,
         right=noted.right,
-        width=_width(assembly, reader),
+        width=width,
         features=features,
         ceiling=None if ceiling is None else Measured(ceiling, tape_sd(ceiling), Source.TAPE),
         level=assembly.level,
+        lens=lens_words(assembly.net.lens_keys, assembly.lenses),
         findings=(*assembly.findings, *doubts(noted, solution, features)),
         checks=tuple(_checks(assembly.held, solution)),
         readings=tuple(_readings(solution)),
         corner=corner,
     )
+
+
+def places_of(noted: Wall, assembly: Assembly, solution: Solution) -> tuple[tuple[Feature, ...], Measured | None]:
+    """All features of a wall, and its width from end to end."""
+    reader = _Reader(solution, assembly.wall)
+    used = zip(noted.marks, assembly.wall.marks, strict=True)
+    features = tuple(reader.feature(mark, m) for mark, m in used if TRAITS[mark.kind].shape is not Shape.OUTLINE)
+    return features, _width(assembly, reader)
 
 
 def _width(assembly: Assembly, reader: "_Reader") -> Measured | None:

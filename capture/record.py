@@ -189,6 +189,13 @@ class EndKind(StrEnum):
     OPEN = "open end"
 
 
+class Aside(Record):
+    """A card that is not to be used: in one photo, or in all."""
+
+    card: int
+    photo: Name | None = None
+
+
 class Wall(Record):
     """One wall of a room, seen from inside the room: x runs right from its left end, y up from the floor."""
 
@@ -202,6 +209,7 @@ class Wall(Record):
     photos: tuple[Photo, ...] = ()
     marks: tuple[Mark, ...] = ()
     tapes: tuple[Tape, ...] = ()
+    asides: tuple[Aside, ...] = ()
     note: Note = ""
 
 
@@ -212,9 +220,32 @@ class Room(Record):
     walls: tuple[Wall, ...] = ()
 
 
+class Learnt(Record):
+    """A number that measuring taught, with its standard deviation."""
+
+    value: float
+    sd: Annotated[float, Field(gt=0)]
+
+
 class PrintRun(Record):
-    """Cards printed together share one printed scale; the bars read on a sheet say what it is."""
+    """Cards printed together share one printed scale; the bars read on a sheet, and earlier jobs, say what it is."""
 
     name: Name = "first"
     across: Length | None = None  # the 6 in bar as read
     up: Length | None = None  # the 9 in bar as read
+    learnt_across: tuple[Learnt, ...] = ()  # printed over nominal, each from one other job
+    learnt_up: tuple[Learnt, ...] = ()
+
+
+class Lens(Record):
+    """A phone's lens as calibrated, for pictures of one size on the sensor and one zoom; pixels."""
+
+    phone: Name
+    focal_35: float | None
+    size: tuple[int, int]  # of the sensor's picture
+    f: Learnt
+    cx: Learnt
+    cy: Learnt
+    k1: Learnt
+    k2: Learnt
+    photos: int  # by how many it was calibrated

@@ -86,6 +86,11 @@ class Finding:
     subject: str = ""  # such as "card 3", where a program must know
 
 
+# Findings that say that something is wrong with what was measured, so that nothing should be learnt from it.
+MISFITS = frozenset(
+    {"not-solved", "print-scale", "tape-disagrees", "mark-disagrees", "card-moved", "cards-moved", "card-scale",
+     "card-proud", "poor-fit", "odd-size"}
+)  # fmt: skip
 CARD_ELSEWHERE = "card-elsewhere"  # a card that does not lie in the wall; it may hang on the next
 
 
@@ -161,6 +166,7 @@ class WallSurvey:
     features: tuple[Feature, ...]
     ceiling: Measured | None = None
     level: str = ""  # what told level, in plain words
+    lens: str = ""  # which calibrated lenses were used, in plain words
     findings: tuple[Finding, ...] = field(default=())
     checks: tuple[Check, ...] = ()  # readings held back, against their predictions
     readings: tuple[Reading, ...] = ()  # readings used

@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.adjust import Solution, adjust
-from capture.beliefs import CORNER_STEP_SD, LEVEL_SD, LOOSE, lens_belief
+from capture.beliefs import CORNER_STEP_SD, LEVEL_SD, LOOSE
 from capture.camera import rotation
 from capture.corner import CornerBelief, across, corner_belief
 from capture.joint import Common, Tied
+from capture.lenses import lens_key
 from capture.net import Seen, Shot, Slots, with_shot
-from capture.network import Assembly, lens_key, named_columns
+from capture.network import Assembly, named_columns
 from capture.places import RIGHT_END
 from capture.record import Kind
 from capture.start import judge
@@ -65,8 +66,10 @@ def look_round_corners(works: list[Work], corners: Sequence[Meeting]) -> tuple[l
                     shot = _borrowed(works[there], works[here], corner, seen, backward)
                     if shot is None:
                         continue
-                    mean, sd = lens_belief(seen.sensor, seen.focal_35)
-                    net = with_shot(works[here].assembly.net, shot, lens_key(seen), mean, sd)
+                    theirs = works[there].assembly.net
+                    lens = theirs.lens_keys.index(lens_key(seen))
+                    net = works[here].assembly.net
+                    net = with_shot(net, shot, lens_key(seen), theirs.lens_mean[lens], theirs.lens_sd[lens])
                     works[here] = Work(replace(works[here].assembly, net=net), adjust(net))
                     mine = shot.name
                 elif backward:

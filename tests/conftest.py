@@ -97,6 +97,12 @@ def folder(job) -> JobFolder:
     return JobFolder(job)
 
 
+@pytest.fixture(autouse=True)
+def _own_configuration(tmp_path, monkeypatch):
+    """What is kept from job to job is never read from, or left in, the tester's own folder."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "configuration"))
+
+
 @pytest.fixture
 def cli():
     """Run the command line in this process; nothing may ever end in a traceback."""

@@ -11,17 +11,35 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from capture.calibrate import calibrate
+from capture.detect import detect
 from capture.errors import PlainError, UnknownNameError
 from capture.measure import MeasuredWall, measure_walls
 from capture.photos import read_photo
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
-from capture.record import TRAITS, Along, EndKind, Kind, Mark, Photo, PrintRun, Record, Side, Sight, Tape, Wall
+from capture.record import (
+    TRAITS,
+    Along,
+    Aside,
+    EndKind,
+    Kind,
+    Lens,
+    Mark,
+    Photo,
+    PrintRun,
+    Record,
+    Side,
+    Sight,
+    Tape,
+    Wall,
+)
 from capture.survey import CARD_ELSEWHERE, Finding
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
 from wainscribe.job import Job, JobFolder, what_is_wrong
+from wainscribe.kept import keep_lens, load_kept, taught_by_others
 from wainscribe.names import printable
-from wainscribe.seen import Measured, search_photo
+from wainscribe.seen import Measured, search_photo, seen_in
 
 Array = NDArray[np.float64]
 Tell = Callable[[str], None]
@@ -101,7 +119,10 @@ def checked(record: type[R], values: dict[str, Any]) -> R:
 
 
 def set_print_run(folder: JobFolder, name: str, across: Fraction | None, up: Fraction | None) -> PrintRun:
-    """Note what the check bars of a print run read; a bar that is not given keeps its reading in the same run."""
+    """Note what the check bars of a print run read; a bar that is not given keeps its reading in the same run.
+
+    What other jobs taught of the run is noted with it.
+    """
     for reading, true in ((across, 6), (up, 9)):
         if reading is not None and abs(reading / true - 1) > Fraction(3, 100):
             raise ActionError(
@@ -111,9 +132,52 @@ def set_print_run(folder: JobFolder, name: str, across: Fraction | None, up: Fra
     read = {key: value for key, value in (("across", across), ("up", up)) if value is not None}
     with folder.changing() as change:
         old = change.job.print_run
-        printed = checked(PrintRun, {**(dict(old) if old.name == name else {}), "name": name, **read})
+        before = {"across": old.across, "up": old.up} if old.name == name else {}
+        printed = checked(PrintRun, {**dict(taught_by_others(folder.path, name)), **before, **read})
         change.job = change.job.model_copy(update={"print_run": printed})
     return printed
+
+
+def calibrate_lens(files: Sequence[Path], tell: Tell = lambda _: None) -> Lens:
+    """Calibrate a phone's lens from photos of the cards, and keep it for all jobs to come."""
+    seen = []
+    for file in files:
+        tell(f"looking at {file.name}")
+        picture = read_photo(_read_file(file), printable(file.name))
+        found = detect(picture.gray, file.name)
+        seen.append(seen_in(picture, found, printable(file.name)))
+    tell("calibrating")
+    lens = calibrate(seen)
+    keep_lens(lens)
+    return lens
+
+
+def take_lenses(folder: JobFolder) -> tuple[Lens, ...]:
+    """Note in the job the kept lenses of the phones that its photos were taken with; those that are new to it."""
+    job = folder.load()
+    photos = [p for w in job.walls for p in w.photos if not p.record_only]
+    phones = {search_photo(folder, p).phone for p in photos} - {""}
+    mine = tuple(lens for lens in load_kept().lenses if lens.phone in phones)
+    new = tuple(lens for lens in mine if lens not in job.lenses)
+    if new:
+        with folder.changing() as change:
+            others = tuple(lens for lens in change.job.lenses if lens.phone not in {n.phone for n in mine})
+            change.job = change.job.model_copy(update={"lenses": (*others, *mine)})
+    return new
+
+
+def set_aside(folder: JobFolder, wall: str, card: int, photo: str | None, *, back: bool = False) -> Wall:
+    """Set a card aside, in one photo or in all, or take it back."""
+    name = None if photo is None else find_photo(folder.load().wall(wall), photo).name
+    one = Aside(card=card, photo=name)
+
+    def edit(now: Wall) -> Wall:
+        if back and one not in now.asides:
+            raise ActionError(f"Card {card} is not set aside{f' in “{name}”' if name else ''} on “{now.name}”.")
+        kept = tuple(a for a in now.asides if a != one)
+        return now.model_copy(update={"asides": kept if back else (*kept, one)})
+
+    return change_wall(folder, wall, edit)
 
 
 def set_wall(folder: JobFolder, name: str, room: str | None, given: dict[str, object]) -> Wall:
@@ -154,12 +218,7 @@ def add_photo(
     A photo that shows no card is kept as a record photo.
     """
     folder.load().wall(wall)
-    try:
-        data = file.read_bytes()
-    except IsADirectoryError:
-        raise ActionError(f"{file} is a folder; name the photos in it, such as {file / '*.jpg'}.") from None
-    except OSError as error:
-        raise ActionError(f"{file} cannot be read ({error.strerror or 'unknown reason'}); check its name.") from None
+    data = _read_file(file)
     called = printable(file.name)[:80].strip() or "photo"
     read_photo(data, called)
     stored = folder.store_photo(file.name, data)
@@ -172,6 +231,15 @@ def add_photo(
         return now.model_copy(update={"photos": (*(p for p in now.photos if p != old), photo)})
 
     return change_wall(folder, wall, edit).photos[-1], measured
+
+
+def _read_file(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except IsADirectoryError:
+        raise ActionError(f"{file} is a folder; name the photos in it, such as {file / '*.jpg'}.") from None
+    except OSError as error:
+        raise ActionError(f"{file} cannot be read ({error.strerror or 'unknown reason'}); check its name.") from None
 
 
 def _free_photo_name(wall: Wall, name: str) -> str:
@@ -390,7 +458,7 @@ def solve_job(folder: JobFolder, job: Job, names: Sequence[str] = (), tell: Tell
             here.append((wall, [m.seen(p.name) for p, m in found if m.cards]))
         rooms.append(here)
     tell("measuring")
-    measured = measure_walls(rooms, job.print_run)
+    measured = measure_walls(rooms, job.print_run, job.lenses)
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:

@@ -19,12 +19,13 @@ from capture.cards import LARGEST_NUMBER
 from capture.errors import PlainError
 from capture.lengths import Unit, show_length, show_spread
 from capture.record import TRAITS, Along, At, EndKind, Kind, Mark, PrintRun, Shape, Side, Sight, Tape
-from capture.survey import Feature, Finding
+from capture.survey import MISFITS, Feature, Finding
 from layout.plan import Plan
 from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions, told
 from wainscribe.demo import make_demo
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.kept import UNNAMED, keep_print_run
 from wainscribe.names import printable
 from wainscribe.papers import make_papers
 from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL, SETTING
@@ -130,11 +131,48 @@ def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
 @click.option("--across", type=LENGTH, help="What the 6 in bar reads.")
 @click.option("--up", type=LENGTH, help="What the 9 in between the left targets read.")
 def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None) -> None:
-    """Note what the check bars on one card read."""
-    if across is None and up is None:
+    """Note which print run the cards are of, and what the check bars on one card read.
+
+    A run with a name of its own is known from job to job: what long tape readings taught of its scale is used again.
+    """
+    if across is None and up is None and name == UNNAMED:
         raise click.UsageError("Give --across, --up or both: what the bars on one card read.")
-    actions.set_print_run(JobFolder(job), name, across, up)
-    say(f"The bars of print run “{name}” are noted.")
+    printed = actions.set_print_run(JobFolder(job), name, across, up)
+    if across is not None or up is not None:
+        say(f"The bars of print run “{name}” are noted.")
+    if known := max(len(printed.learnt_across), len(printed.learnt_up)):
+        say(f"Its scale is known from {known} earlier {'job' if known == 1 else 'jobs'}.")
+
+
+@main.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--job", "for_job", type=click.Path(path_type=Path), help="Use it in this job too.")
+def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
+    """Calibrate a phone's lens from photos of the cards, and keep it for the jobs to come.
+
+    Stick four or more cards on one flat wall or floor. Photograph them all from four or more places: from the left,
+    the right, above, with the phone on its side.
+    """
+    kept = actions.calibrate_lens(files, say)
+    say(
+        f"{kept.phone}: focal length {kept.f.value:.0f} ± {1.96 * kept.f.sd:.0f} pixels by {kept.photos} photos; "
+        "photos taken in the same way are measured with it from now on."
+    )
+    if for_job is not None:
+        actions.take_lenses(JobFolder(for_job))
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.argument("number", type=click.IntRange(1, LARGEST_NUMBER))
+@click.option("--photo", "photo_name", help="Only in this photo; in all if not given.")
+@click.option("--back", is_flag=True, help="Use it again.")
+def aside(job: Path, wall: str, number: int, photo_name: str | None, back: bool) -> None:
+    """Set card NUMBER aside on WALL, such as one that slipped between two photos, or take it back."""
+    actions.set_aside(JobFolder(job), wall, number, photo_name, back=back)
+    where = f"in {photo_name}" if photo_name else f"on {wall}"
+    say(f"Card {number} is used again {where}." if back else f"Card {number} is set aside {where}.")
 
 
 ENDS = click.Choice([kind.value for kind in EndKind])
@@ -195,7 +233,7 @@ def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_on
         for file in files:
             _say_gone(job, actions.remove_photo(JobFolder(job), wall, str(file)))
         return
-    failed = None
+    failed, done = None, False
     for file in files:
         try:
             taken, measured = actions.add_photo(JobFolder(job), wall, file, caption, record_only)
@@ -203,11 +241,14 @@ def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_on
             say(f"Error: {error}")
             failed = error
             continue
+        done = True
         found = ", ".join(str(c.number) for c in measured.cards)
         kept = "" if not taken.record_only else " Kept as a record photo."
         say(f"{taken.name}: " + (f"cards {found}." if found else "no card.") + kept)
         if not record_only:
             tell_findings(measured.told())
+    for lens in actions.take_lenses(JobFolder(job)) if done else ():
+        say(f"{lens.phone} is measured with its calibrated lens.")
     if failed is not None:
         sys.exit(1)
 
@@ -222,7 +263,8 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
     loaded = folder.load()
     if not loaded.walls:
         raise actions.no_wall_yet(folder)
-    solved = actions.solve_job(folder, loaded, walls, say)
+    solved = actions.solve_job(folder, loaded, walls, (lambda _: None) if as_json else say)
+    _keep(job, loaded, solved)
     for one in solved:
         tell_findings(one.findings)
     if as_json:
@@ -231,7 +273,8 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
     for one in solved:
         survey = one.measured.survey
         width = survey.width.show(Unit(loaded.units)) if survey.width else "width not known"
-        click.echo(f"{survey.name}: {width}; level by {survey.level}.")
+        by = f"; lens of {survey.lens}" if survey.lens else ""
+        click.echo(f"{survey.name}: {width}; level by {survey.level}{by}.")
         for feature in survey.features:
             if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
                 click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
@@ -241,6 +284,14 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
             click.echo(f"  right corner: {survey.corner.told(Unit(loaded.units))}")
         for check in survey.checks:
             click.echo(f"  held back, {check.told(Unit(loaded.units))}")
+
+
+def _keep(job: Path, loaded: Job, solved: Sequence[actions.SolvedWall]) -> None:
+    """Keep what the job taught of its print run, unless something does not fit together."""
+    if any(finding.code in MISFITS for one in solved for finding in one.findings):
+        return
+    if keep_print_run(job, loaded.print_run, [one.measured.solution for one in solved]):
+        say(f"What this job taught of the scale of print run “{loaded.print_run.name}” is kept for the next.")
 
 
 def _origin(findings: Sequence[Finding]) -> tuple[str, str]:

@@ -23,7 +23,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
-from capture.record import Name, Note, PrintRun, Record, Room, Wall
+from capture.record import Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
@@ -57,6 +57,7 @@ class Job(Record):
     units: Literal["in", "mm"] = "in"
     paper: Literal["letter", "a4"] = "letter"
     print_run: PrintRun = PrintRun()
+    lenses: tuple[Lens, ...] = ()  # as calibrated for the phones of this job
     rooms: tuple[Room, ...] = ()
     scheme: Scheme = Scheme()
 

@@ -87,6 +87,11 @@ def search_photo(folder: JobFolder, photo: Photo) -> Measured:
     return measured
 
 
+def seen_in(picture: Picture, found: Detection, photo: str) -> Seen:
+    """A photo as the adjustment wants it, without keeping it."""
+    return _measured(picture, found, "").seen(photo)
+
+
 def _measured(picture: Picture, found: Detection, sha: str) -> Measured:
     cards = tuple(
         StoredCard(
