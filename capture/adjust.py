@@ -114,13 +114,13 @@ class Solution:
         return X[:, :2], covariance
 
 
-def adjust(net: Net, rounds: int = 3) -> Solution:
+def adjust(net: Net, rounds: int = 3, start: Array | None = None) -> Solution:
     """Solve the net, then again with each photo's corner noise as its residuals tell it.
 
     The noise of a photo is (ν₀ σ₀² + Σ v²) / (ν₀ + Σ r): the beforehand value counts for `CORNER_WEIGHT`
     observations, and it never falls below `CORNER_FLOOR`.
     """
-    solution = _solve(net, _start(net))
+    solution = _solve(net, _start(net) if start is None else start)
     for _ in range(rounds):
         before = [s.corner_sd for s in net.shots]
         net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))

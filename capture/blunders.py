@@ -4,13 +4,17 @@ from collections.abc import Iterator, Sequence
 from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from capture.adjust import LEAST_REDUNDANCY, Solution
-from capture.hypotheses import LOG_UNLIKELY, UNLIKELY, Hypothesis, Mistake, Tested, tested
+from capture.hypotheses import LOG_UNLIKELY, UNLIKELY, Mistake, Tested, tested
+from capture.leave_out import leave_out, moves, spoiled
 from capture.lengths import show_length
 from capture.places import usual_size
 from capture.record import Wall
 from capture.survey import Feature, Finding, Grade
+
+Array = NDArray[np.float64]
 
 FEW_CARDS = 2
 ALIKE = 1.2  # a tape and the one mark at its end explain a misfit alike; the tape is named, and with it the mark
@@ -18,6 +22,7 @@ NO_TELLING = 1.02  # two cards whose moves explain a misfit as well as this: no 
 POWER = 0.84  # standard deviations: of errors that much beyond the limit, four in five are noticed
 POOR_FIT = 0.3  # px: six times the usual noise of saddle points
 SCALE_OFF = 0.015  # a print-out further off than this was fitted to the page
+FITTED = (0.9, 1.03)  # and to no more than this: pages are shrunk by 3 to 6 % (common practice); further off is a tape
 LEAST_PLATE, LARGEST_PLATE = 0.8, 1.4  # of the standard size: oversize plates are 3 1/2 × 5 1/4 (makers' class), 1.27
 # What people misread a tape by, inches, and how (common practice, no source).
 MISREADINGS = (
@@ -51,6 +56,11 @@ def suspects(solution: Solution) -> list[Tested]:
     return [*alike, *(t for t in found if t not in alike)]
 
 
+def fits_together(solution: Solution) -> bool:
+    """Whether nothing on a wall contradicts the rest."""
+    return solution.converged and not spoiled(solution) and not suspects(solution)
+
+
 def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[Finding]:
     """What does not fit together on a wall, in the order of how much it matters.
 
@@ -78,9 +88,16 @@ def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[
                 "Tape one long distance, or add cards near the ends and take the photo again.",
             )
         )  # fmt: skip
-    found_out = suspects(solution)
-    named = list(_misprinted(wall, solution, found_out)) or list(_named(wall, solution, found_out))
-    return [*found, *(named or _poor_fits(solution)), *(odd for f in features for odd in _odd_size(wall, f))]
+    # Sizes come out odd where something else is wrong: what that is comes first.
+    return [*found, *(_misfits(wall, solution) or (odd for f in features for odd in _odd_size(wall, f)))]
+
+
+def _misfits(wall: Wall, solution: Solution) -> list[Finding]:
+    """What most likely went wrong: the print, the cards, one reading or mark; else which photos fit badly."""
+    if spoiled(solution):
+        return list(_cards_left_out(wall, solution)) or list(_poor_fits(solution))
+    found = suspects(solution)
+    return list(_misprinted(wall, solution, found)) or list(_named(wall, solution, found))
 
 
 def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iterator[Finding]:
@@ -88,7 +105,8 @@ def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iter
     net, scales = solution.net, solution.unknowns[solution.slots.printed]
     strain = float(np.sum(((scales - net.print_mean) / net.print_sd) ** 2))
     tape = max((t.drop for t in found if t.hypothesis.kind is Mistake.TAPE), default=0.0)
-    if net.shots and np.abs(scales - 1).max() > SCALE_OFF and tape < ALIKE * strain:
+    fitted = bool(((scales > FITTED[0]) & (scales < FITTED[1])).all()) or not tape
+    if net.shots and np.abs(scales - 1).max() > SCALE_OFF and fitted and tape < ALIKE * strain:
         yield Finding(
             "print-scale", wall.name,
             f"The cards on “{wall.name}” seem printed at {float(np.mean(scales)):.1%} of their size.",
@@ -110,9 +128,14 @@ def _named(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iterator[
             f"The mark of {solution.net.sights.names[h.index]} lies {off:.0f} pixels from where everything else on "
             f"“{wall.name}” has it.", "Mark it again there, and see that its name is right.",
         )  # fmt: skip
+    elif h.kind in WHOLE:
+        alike = [t for t in found if t.hypothesis.kind is h.kind and NO_TELLING * t.drop >= worst.drop]
+        yield _card_disagrees(wall, worst, [t.hypothesis.cards[0] for t in alike])
     else:
         alike = [t for t in found if t.hypothesis.kind is h.kind and NO_TELLING * t.drop >= worst.drop]
-        yield _card_disagrees(wall, solution, alike)
+        numbers = list(dict.fromkeys(t.hypothesis.cards[0] for t in alike))
+        photos = list(dict.fromkeys(solution.net.shots[t.hypothesis.index].name for t in alike))
+        yield _moved(numbers, float(np.hypot(*worst.size[:2])), photos)
 
 
 def _tape_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:
@@ -128,48 +151,69 @@ def _tape_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:
     )  # fmt: skip
 
 
-def _card_disagrees(wall: Wall, solution: Solution, alike: Sequence[Tested]) -> Finding:
-    """A card that moved, stands off or is of another size; where two cards may be it, both are named."""
-    h, size = alike[0].hypothesis, alike[0].size
-    numbers = " or ".join(str(n) for n in dict.fromkeys(t.hypothesis.cards[0] for t in alike))
-    subject = " and ".join(f"card {n}" for n in h.cards)
-    aside = f"set card {numbers} aside"
-    if h.kind is Mistake.SWAPPED:
-        photo = solution.net.shots[h.index].name
-        what = "changed places" if _swapped(solution, h, size) else "both moved"
-        return Finding(
-            "cards-moved", photo,
-            f"Cards {h.cards[0]} and {h.cards[1]} seem to have {what} before “{photo}” was taken.",
-            "Take the photo again, or set both aside in it.", subject=subject,
-        )  # fmt: skip
-    if h.kind is Mistake.MOVED:
-        photos = list(dict.fromkeys(solution.net.shots[t.hypothesis.index].name for t in alike))
-        other = f"“{photos[1]}”" if len(photos) == 2 else "the other photos"
-        far = show_length(float(np.hypot(size[0], size[1])))
-        return Finding(
-            "card-moved", photos[0], f"Card {numbers} moved by {far} between “{photos[0]}” and {other}.",
-            f"If it slipped or was stuck again, take the photos again, or {aside} in one of them.", subject=subject,
-        )  # fmt: skip
-    if h.kind is Mistake.SCALE:
+def _cards_left_out(wall: Wall, solution: Solution) -> Iterator[Finding]:
+    """The cards without which all others fit; where two cards may be it alike, both are named."""
+    found = leave_out(solution)
+    if not found:
+        return
+    first = found[0]
+    if first.shot < 0:
+        trial = [t for t in tested(solution) if t.hypothesis.cards == first.cards and t.hypothesis.kind in WHOLE]
+        yield _card_disagrees(wall, max(trial, key=lambda t: t.drop), first.cards)
+        return
+    photos = list(dict.fromkeys(solution.net.shots[t.shot].name for t in found if t.shot >= 0))
+    if len(first.cards) == 2:
+        (a, way_a), (b, way_b) = moves(solution, first)
+        yield _two_moved(first.solution, (a, b), (way_a, way_b), photos[0])
+        return
+    numbers = list(dict.fromkeys(t.cards[0] for t in found if t.shot >= 0))
+    ((_, way),) = moves(solution, first)
+    yield _moved(numbers, float(np.hypot(*way)), photos)
+
+
+WHOLE = (Mistake.SCALE, Mistake.PROUD)  # what is wrong with a card in all photos
+
+
+def _card_disagrees(wall: Wall, worst: Tested, numbers: Sequence[int]) -> Finding:
+    """A card that stands off, or is of another size."""
+    size, subject = float(worst.size[0]), f"card {numbers[0]}"
+    which = " or ".join(str(n) for n in numbers)
+    if worst.hypothesis.kind is Mistake.SCALE:
         return Finding(
             "card-scale", wall.name,
-            f"Card {numbers} on “{wall.name}” seems printed at {1 + float(size[0]):.1%} of the others' size.",
-            f"See whether it is of another print run; print it again with the others, or {aside}.", subject=subject,
+            f"Card {which} on “{wall.name}” seems printed at {1 + size:.1%} of the others' size.",
+            f"See whether it is of another print run; print it again with the others, or set card {which} aside.",
+            subject=subject,
         )  # fmt: skip
-    way = "off" if size[0] > 0 else "behind"
     return Finding(
         "card-proud", wall.name,
-        f"Card {numbers} seems to hang {show_length(abs(float(size[0])))} {way} the face of “{wall.name}”.",
-        f"Stick it on the wall itself, not on a door, casing or loose paper, or {aside}.", subject=subject,
+        f"Card {which} seems to hang {show_length(abs(size))} {'off' if size > 0 else 'behind'} the face of "
+        f"“{wall.name}”.",
+        f"Stick it on the wall itself, not on a door, casing or loose paper, or set card {which} aside.",
+        subject=subject,
     )  # fmt: skip
 
 
-def _swapped(solution: Solution, h: Hypothesis, size: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> bool:
+def _moved(numbers: Sequence[int], far: float, photos: Sequence[str]) -> Finding:
+    which = " or ".join(str(n) for n in numbers)
+    other = f"“{photos[1]}”" if len(photos) == 2 else "the other photos"
+    return Finding(
+        "card-moved", photos[0], f"Card {which} moved by {show_length(far)} between “{photos[0]}” and {other}.",
+        f"If it slipped or was stuck again, take the photos again, or set card {which} aside in one of them.",
+        subject=f"card {numbers[0]}",
+    )  # fmt: skip
+
+
+def _two_moved(without: Solution, numbers: tuple[int, int], ways: tuple[Array, Array], photo: str) -> Finding:
     """Whether each of two cards went to where the other hangs."""
-    at = [solution.unknowns[solution.slots.card(solution.net.cards.index(n))][:2] for n in h.cards]
-    way = at[1] - at[0]
-    misses = np.linalg.norm([size[:2] - way, size[3:5] + way], axis=1)
-    return bool(misses.max() < np.linalg.norm(way) / 4)
+    a, b = (without.unknowns[without.slots.card(without.net.cards.index(n))][:2] for n in numbers)
+    misses = np.linalg.norm([ways[0] - (b - a), ways[1] - (a - b)], axis=1)
+    what = "changed places" if misses.max() < np.linalg.norm(b - a) / 4 else "both moved"
+    return Finding(
+        "cards-moved", photo,
+        f"Cards {numbers[0]} and {numbers[1]} seem to have {what} before “{photo}” was taken.",
+        "Take the photo again, or set both aside in it.", subject=f"card {numbers[0]} and card {numbers[1]}",
+    )  # fmt: skip
 
 
 def _poor_fits(solution: Solution) -> Iterator[Finding]:

@@ -8,12 +8,10 @@ section 4 (detection, identification, adaptation): C the columns of the mistake,
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
-from scipy.linalg import block_diag
 
 from capture.adjust import CORNER_WEIGHT, LEAST_REDUNDANCY, Solution
 from capture.equations import Rows
@@ -33,7 +31,6 @@ class Mistake(StrEnum):
     TAPE = "tape misread"
     SIGHT = "mark misplaced"
     MOVED = "card moved between photos"
-    SWAPPED = "two cards changed places"
     SCALE = "card printed at another scale"
     PROUD = "card stands off the wall"
 
@@ -62,16 +59,7 @@ def tested(solution: Solution) -> list[Tested]:
     """All mistakes that the net can tell, the most telling first."""
     trial = _Trial(solution)
     found = [result for h in _candidates(solution) if (result := trial.test(h)) is not None]
-    found += [result for h in _pairs(found) if (result := trial.test(h)) is not None]
-    return sorted(found, key=lambda t: t.log_chance)
-
-
-def _pairs(found: list[Tested]) -> Iterator[Hypothesis]:
-    """Two cards of one photo that each seem to have moved may have changed places."""
-    moved = [t.hypothesis for t in found if t.hypothesis.kind is Mistake.MOVED and t.log_chance < LOG_UNLIKELY]
-    for a, b in combinations(moved, 2):
-        if a.index == b.index:
-            yield Hypothesis(Mistake.SWAPPED, a.index, (*a.cards, *b.cards))
+    return sorted(found, key=lambda t: (t.log_chance, -t.drop))
 
 
 def _candidates(solution: Solution) -> Iterator[Hypothesis]:
@@ -93,6 +81,10 @@ class _Trial:
 
     def __init__(self, solution: Solution) -> None:
         self.solution, self.rows = solution, Rows.of(solution.net)
+        corners = slice(0, max((rows.stop for rows in self.rows.cards.values()), default=0))
+        v, shots = solution.residuals[corners], solution.net.shots
+        self.square = float(v @ v) + sum(CORNER_WEIGHT * (CORNER_SD / shot.corner_sd) ** 2 for shot in shots)
+        self.degrees = float(solution.redundancy[corners].sum()) + CORNER_WEIGHT * len(shots)
 
     def test(self, h: Hypothesis) -> Tested | None:
         """The test, or None where the other observations cannot tell this mistake from the truth."""
@@ -109,24 +101,18 @@ class _Trial:
         size = np.asarray(-np.linalg.solve(N, t), float)
         drop = float(-t @ size)
         sd = np.sqrt(np.diag(np.linalg.inv(N)))
-        return Tested(h, size, np.asarray(sd, float), drop, self._log_chance(h, where, drop, len(size)))
+        return Tested(h, size, np.asarray(sd, float), drop, self._log_chance(h, drop, len(size)))
 
-    def _log_chance(self, h: Hypothesis, where: NDArray[np.intp], drop: float, k: int) -> float:
+    def _log_chance(self, h: Hypothesis, drop: float, k: int) -> float:
         """Tapes and taps have noise known beforehand; corners were weighted by their own misfit, mistake and all.
 
         So for corners the noise is taken anew from what the mistake leaves (externally studentized, F distributed).
         """
-        if h.kind in (Mistake.TAPE, Mistake.SIGHT):
+        if not h.cards:
             return float(stats.chi2.logsf(drop, k))
-        shots = {i for (i, n), rows in self.rows.cards.items() if n in h.cards and h.index in (i, -1)}
-        square, degrees = 0.0, 0.0
-        for i in shots:
-            mine = np.concatenate([np.arange(r.start, r.stop) for (j, _), r in self.rows.cards.items() if j == i])
-            v = self.solution.residuals[mine]
-            square += float(v @ v) + CORNER_WEIGHT * (CORNER_SD / self.solution.net.shots[i].corner_sd) ** 2
-            degrees += CORNER_WEIGHT + float(self.solution.redundancy[mine].sum())
-        left = max(square - drop, 1e-9) / max(degrees - k, 1.0)
-        return float(stats.f.logsf(drop / k / left, k, max(degrees - k, 1.0)))
+        degrees = self.degrees - k
+        left = max(self.square - drop, 1e-9 * self.square)
+        return float(stats.f.logsf((drop / k) / (left / degrees), k, degrees))
 
     def _columns(self, h: Hypothesis) -> tuple[NDArray[np.intp], Array]:
         """Rows that a mistake touches, and its columns there: what one unit of it does to the weighted residuals."""
@@ -136,9 +122,7 @@ class _Trial:
         if h.kind is Mistake.SIGHT:
             rows = self.rows.sights[h.index]
             return np.arange(rows.start, rows.stop), np.eye(2) / net.sights.sd[h.index]
-        parts = [self._card_columns(h, number) for number in h.cards]
-        where = np.concatenate([rows for rows, _ in parts])
-        return where, np.asarray(block_diag(*(C for _, C in parts)), float)
+        return self._card_columns(h, h.cards[0])
 
     def _card_columns(self, h: Hypothesis, number: int) -> tuple[NDArray[np.intp], Array]:
         net, slots, J = self.solution.net, self.solution.slots, self.solution.design

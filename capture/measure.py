@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from capture.adjust import Solution, adjust
-from capture.blunders import suspects
+from capture.blunders import fits_together
 from capture.joint import Joint, adjust_together
 from capture.lengths import Measured, Source
 from capture.net import Seen
@@ -53,7 +53,7 @@ def measure_walls(
     works = [[_alone(assemble(wall, seen, printed, lenses)) for wall, seen in room] for room in rooms]
     flat = [work for room in works for work in room]
     corners: dict[int, Corner] = {}
-    sound = {id(w) for w in flat if w.assembly.net.shots and _fits_together(w.solution)} if len(flat) > 1 else set()
+    sound = {id(w) for w in flat if w.assembly.net.shots and fits_together(w.solution)} if len(flat) > 1 else set()
     if len(sound) > 1:
         flat, corners = _together(flat, meetings(works), sound)
     noted = [wall for room in rooms for wall, _ in room]
@@ -65,10 +65,6 @@ def measure_walls(
 
 def _alone(assembly: Assembly) -> Work:
     return Work(assembly, adjust(assembly.net))
-
-
-def _fits_together(solution: Solution) -> bool:
-    return solution.converged and not suspects(solution)
 
 
 def _together(flat: list[Work], corners: list[Meeting], sound: set[int]) -> tuple[list[Work], dict[int, Corner]]:

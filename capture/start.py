@@ -104,7 +104,7 @@ def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stan
     places: dict[int, Array] = {}
     strangers, square = [], 0.0
     for card in sightings:
-        place, miss = _lay(card, lens, pose)
+        place, miss = lay(card, lens, pose)
         if miss <= FITS:
             places[card.number] = place
             square += miss**2
@@ -113,7 +113,7 @@ def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stan
     return Stand(pose, places, tuple(strangers), float(np.sqrt(square / max(len(places), 1))))
 
 
-def _lay(card: CardSighting, lens: Array, pose: Array) -> tuple[Array, float]:
+def lay(card: CardSighting, lens: Array, pose: Array) -> tuple[Array, float]:
     """The card's place in the plane of `pose` as a rigid card, and how badly it fits, in RMS.
 
     Rigid motion in the plane by complex numbers: angle = arg Σ conj(a) b over centred points.
