@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from capture.adjust import LEAST_REDUNDANCY, Solution
 from capture.hypotheses import LOG_UNLIKELY, UNLIKELY, Mistake, Tested, tested
-from capture.leave_out import leave_out, moves, spoiled
+from capture.leave_out import all_alike, explains, leave_out, moves, spoiled
 from capture.lengths import show_length
 from capture.places import usual_size
 from capture.record import Wall
@@ -95,9 +95,11 @@ def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[
 def _misfits(wall: Wall, solution: Solution) -> list[Finding]:
     """What most likely went wrong: the print, the cards, one reading or mark; else which photos fit badly."""
     if spoiled(solution):
-        return list(_cards_left_out(wall, solution)) or list(_poor_fits(solution))
+        level = all_alike(solution)
+        readings = [t for t in suspects(level) if not t.hypothesis.cards and explains(level, t.drop)]
+        return _named(wall, level, readings) or list(_cards_left_out(wall, solution)) or list(_poor_fits(solution))
     found = suspects(solution)
-    return list(_misprinted(wall, solution, found)) or list(_named(wall, solution, found))
+    return list(_misprinted(wall, solution, found)) or _named(wall, solution, found)
 
 
 def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iterator[Finding]:
@@ -114,28 +116,30 @@ def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iter
         )  # fmt: skip
 
 
-def _named(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iterator[Finding]:
+def _named(wall: Wall, solution: Solution, found: Sequence[Tested]) -> list[Finding]:
     """The likeliest mistake in words; one at a time, since a gross error spoils its neighbours' residuals too."""
     if not found:
-        return
+        return []
     worst, h = found[0], found[0].hypothesis
     if h.kind is Mistake.TAPE:
-        yield _tape_disagrees(wall, solution, worst)
-    elif h.kind is Mistake.SIGHT:
-        off = float(np.linalg.norm(worst.size))
-        yield Finding(
-            "mark-disagrees", wall.name,
-            f"The mark of {solution.net.sights.names[h.index]} lies {off:.0f} pixels from where everything else on "
-            f"“{wall.name}” has it.", "Mark it again there, and see that its name is right.",
-        )  # fmt: skip
-    elif h.kind in WHOLE:
-        alike = [t for t in found if t.hypothesis.kind is h.kind and NO_TELLING * t.drop >= worst.drop]
-        yield _card_disagrees(wall, worst, [t.hypothesis.cards[0] for t in alike])
-    else:
-        alike = [t for t in found if t.hypothesis.kind is h.kind and NO_TELLING * t.drop >= worst.drop]
-        numbers = list(dict.fromkeys(t.hypothesis.cards[0] for t in alike))
-        photos = list(dict.fromkeys(solution.net.shots[t.hypothesis.index].name for t in alike))
-        yield _moved(numbers, float(np.hypot(*worst.size[:2])), photos)
+        return [_tape_disagrees(wall, solution, worst)]
+    if h.kind is Mistake.SIGHT:
+        return [_mark_disagrees(wall, solution, worst)]
+    alike = [t for t in found if t.hypothesis.kind is h.kind and NO_TELLING * t.drop >= worst.drop]
+    numbers = list(dict.fromkeys(t.hypothesis.cards[0] for t in alike))
+    if h.kind in WHOLE:
+        return [_card_disagrees(wall, worst, numbers)]
+    photos = list(dict.fromkeys(solution.net.shots[t.hypothesis.index].name for t in alike))
+    return [_moved(numbers, float(np.hypot(*worst.size[:2])), photos)]
+
+
+def _mark_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:
+    off = float(np.linalg.norm(worst.size))
+    return Finding(
+        "mark-disagrees", wall.name,
+        f"The mark of {solution.net.sights.names[worst.hypothesis.index]} lies {off:.0f} pixels from where everything "
+        f"else on “{wall.name}” has it.", "Mark it again there, and see that its name is right.",
+    )  # fmt: skip
 
 
 def _tape_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:

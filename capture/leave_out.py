@@ -43,7 +43,7 @@ def leave_out(solution: Solution) -> list[LeftOut]:
 
     Empty where no one or two cards explain the misfit.
     """
-    level = _all_alike(solution)
+    level = all_alike(solution)
     tried = [_without(level, shot, numbers) for shot, numbers in _singles(level)[:MOST_TRIED]]
     found = _best(tried)
     if found and found[0].noise > SPOILED:
@@ -53,10 +53,16 @@ def leave_out(solution: Solution) -> list[LeftOut]:
     return [t for t in found if t.noise <= SPOILED]
 
 
-def _all_alike(solution: Solution) -> Solution:
+def all_alike(solution: Solution) -> Solution:
     """Adjusted with the usual noise in all photos: a photo that a mistake made look noisy would hide it."""
     shots = tuple(replace(shot, corner_sd=CORNER_SD) for shot in solution.net.shots)
     return adjust(replace(solution.net, shots=shots), rounds=0, start=solution.unknowns)
+
+
+def explains(level: Solution, drop: float) -> bool:
+    """Whether a mistake that takes so much off the square sum of `all_alike` leaves no more than noise."""
+    left = (float(level.residuals @ level.residuals) - drop) / max(float(level.redundancy.sum()) - 1.0, 1.0)
+    return left <= (SPOILED / CORNER_SD) ** 2
 
 
 def _best(tried: Sequence[LeftOut]) -> list[LeftOut]:
