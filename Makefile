@@ -15,7 +15,7 @@ demo: .make/system .make/run
 	@rm -rf demo-job
 	$(BIN)/wainscribe demo demo-job
 
-test: .make/system .make/system-test .make/test
+test: .make/system .make/system-test .make/chessboard/left01.jpg .make/test
 	$(MAKE) --no-print-directory lint
 	$(BIN)/python -m pytest -n 2 --dist loadgroup
 
@@ -53,6 +53,15 @@ bench: .make/system .make/test
 	  dpkg -s $(TEST_PACKAGES) >/dev/null 2>&1 || { $(SUDO) apt-get update -qq && DEBIAN_FRONTEND=noninteractive $(SUDO) apt-get install -y -qq --no-install-recommends $(TEST_PACKAGES); }; \
 	else echo "Not Debian or Ubuntu: install Chromium yourself for the tests."; fi
 	@touch $@
+
+# Real photographs of a flat chessboard, for the tests: of a package of 270 MB only these are unpacked.
+.make/chessboard/left01.jpg:
+	@mkdir -p $(@D)
+	@if command -v apt-get >/dev/null; then cd $(@D) && \
+	  { apt-get download -qq opencv-doc 2>/dev/null || { $(SUDO) apt-get update -qq && apt-get download -qq opencv-doc; }; } && \
+	  dpkg-deb --fsys-tarfile opencv-doc_*.deb | tar -x --strip-components=7 --wildcards '*/examples/data/left[01]*.jpg' '*/examples/data/right[01]*.jpg' && \
+	  rm opencv-doc_*.deb; \
+	else echo "Not Debian or Ubuntu: the chessboard tests are skipped."; fi
 
 clean:
 	rm -rf .venv .make demo-job
