@@ -15,6 +15,7 @@ from capture.net import Seen
 from capture.photos import read_photo
 from capture.record import PrintRun, Wall
 from tests import truth
+from tests.simulation import inch_among_six, try_walls
 from tests.synthetic import look, photograph, place, saddles_px
 from tests.test_demo import edge_errors
 from wainscribe import actions
@@ -31,6 +32,8 @@ def main() -> None:
     show("Marked edges of the demo against truth, in", demo_edges())
     show("Every marked edge: found minus true, and its stated 95 % plus-or-minus, in", every_edge())
     show("Spans between 40 random points of long-wall-1.jpg alone, no tape, no check bar, in", spans())
+    show("500 walls drawn at random, distances between plates", simulation())
+    show("Six tapes, one of them an inch off", mistakes())
     show("Time on the demo's long wall, as ratios within this run", ratios())
 
 
@@ -128,6 +131,22 @@ def spans() -> Table:
         (str(len(true)), f"{truth.rms(found - true):.3f}", f"{np.abs(found - true).max():.3f}",
          f"{truth.rms(found - scale * true):.3f}"),
     ]  # fmt: skip
+
+
+def simulation() -> Table:
+    """What the stated plus-or-minus is worth, over walls drawn from what the program takes for granted."""
+    t = try_walls(range(500))
+    return [
+        ("walls", "distances", "said not to fit", "RMS over bound", "inside 95 %", "normalised² / N", "chance of more"),
+        (str(t.walls), str(len(t.errors)), str(len(t.failed)), f"{t.over_bound:.3f}", f"{t.inside:.1%}",
+         f"{t.square:.3f}", f"{t.chance:.2f}"),
+    ]  # fmt: skip
+
+
+def mistakes() -> Table:
+    """How often a misread tape is found and rightly named."""
+    cases, right, _ = inch_among_six(range(1000, 1125))
+    return [("walls", "rightly named"), (str(cases), f"{right} ({right / cases:.1%})")]
 
 
 def ratios() -> Table:

@@ -46,7 +46,8 @@ def random_wall(
     ys = np.where(np.arange(n_cards) % 2, rng.uniform(18, 34, n_cards), rng.uniform(44, 62, n_cards))
     turned = rng.normal(0, np.radians(1), n_cards)
     hung = {i + 1: (float(x), float(y), float(t)) for i, (x, y, t) in enumerate(zip(xs, ys, turned, strict=True))}
-    middles = np.linspace(10, width - 10, n_plates) + rng.uniform(-4, 4, n_plates)
+    apart = (width - 20) / max(n_plates - 1, 1)
+    middles = np.linspace(10, width - 10, n_plates) + rng.uniform(-1, 1, n_plates) * min(4.0, 0.3 * apart)
     plates = {f"plate {i + 1}": (float(x), float(rng.uniform(12, 20))) for i, x in enumerate(middles)}
     bow = _bow(rng, hung, plates, (0.0, 18.0))
     printed = rng.normal(1, PRINT_SD, 2)

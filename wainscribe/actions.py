@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import ValidationError
 
+from capture.advise import proposals
 from capture.calibrate import calibrate
 from capture.detect import detect
 from capture.errors import PlainError, UnknownNameError
+from capture.lengths import show_length
 from capture.measure import MeasuredWall, measure_walls
 from capture.photos import read_photo
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
@@ -34,6 +36,7 @@ from capture.record import (
     Wall,
 )
 from capture.survey import CARD_ELSEWHERE, Finding
+from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
 from wainscribe.job import Job, JobFolder, what_is_wrong
@@ -44,6 +47,10 @@ from wainscribe.seen import Measured, search_photo, seen_in
 Array = NDArray[np.float64]
 Tell = Callable[[str], None]
 R = TypeVar("R", bound=Record)
+
+
+SCALE_WANTED = 0.001  # printed scale known to this, one sd, is no more than tapes and taps leave over a wall
+LONG = 140.0  # in: a long wall, to say what an unsure scale means
 
 
 class ActionError(PlainError):
@@ -509,6 +516,33 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     surveys = {s.wall.name: s.measured.survey for s in solved}
     plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
     return solved, Plan(job.wanted, tuple(wall for plan in plans for wall in plan.walls))
+
+
+def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:
+    """What would settle what is too close to tell, wall by wall, the most telling first."""
+    steps = []
+    for one in solved:
+        wall = plan.wall(one.wall.name)
+        about = undecided(wall)
+        offered = proposals(one.wall, one.measured, about) if about else []
+        steps += next_steps(wall, offered, plan.scheme)
+    return sorted(steps, key=lambda step: -len(step.settles))
+
+
+def first_reading(solved: Sequence[SolvedWall]) -> str:
+    """The long tape reading that a fresh print run needs before all else; "" where its scale is known."""
+    for one in solved:
+        solution = one.measured.solution
+        if not solution.net.shots:
+            continue
+        column = solution.slots.printed.start
+        sd = float(solution.covariance[column, column]) ** 0.5
+        if sd > SCALE_WANTED:
+            return (
+                f"tape one long distance on “{one.wall.name}”, such as its width: the printed scale is known to "
+                f"± {1.96 * sd:.1%} only, which is {show_length(1.96 * sd * LONG)} over {show_length(LONG)}"
+            )
+    return ""
 
 
 def no_wall_yet(folder: JobFolder) -> ActionError:

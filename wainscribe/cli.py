@@ -187,6 +187,7 @@ SIDES = click.Choice([side.value for side in Side])
 @click.option("--right", type=ENDS, help="How it ends at the right.")
 @click.option("--width", type=FORMER_LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
 @click.option("--ceiling", type=FORMER_LENGTH, help="Taped height of the ceiling.")
+@click.option("--bow", type=FORMER_LENGTH, help="The widest gap under a long straightedge; 0 for a flat wall.")
 @click.option("--bullnose-radius", type=FORMER_LENGTH)
 @click.option("--note")
 @click.option("--remove", is_flag=True, help="Take the wall away with all that is noted on it.")
@@ -314,6 +315,23 @@ def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
         size = " × ".join(show_length(high.value - low.value, unit) for low, high in sides if low and high)
         parts.append(f"{size} in size")
     return ", ".join(parts) or "not measured yet"
+
+
+@main.command("next")
+@JOB
+@AS_JSON
+def what_next(job: Path, as_json: bool) -> None:
+    """Tell what to tape or photograph next: what would settle most of what is too close to tell."""
+    folder = JobFolder(job)
+    solved, plan = actions.plan_job(folder, folder.load())
+    steps, first = actions.what_next(solved, plan), actions.first_reading(solved)
+    if as_json:
+        answer(told.steps(first, steps))
+        return
+    for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme)}" for s in steps)]:
+        click.echo(line)
+    if not steps and not first:
+        say("Nothing is too close to tell.")
 
 
 @main.command()

@@ -8,6 +8,7 @@ from capture.adjust import Solution
 from capture.lengths import Measured
 from capture.survey import Feature, Finding
 from layout.frames import Frame
+from layout.next_steps import Step
 from layout.plan import Plan, WallPlan
 from layout.remedies import Remedy
 from wainscribe.actions import SolvedWall
@@ -158,3 +159,15 @@ def _remedy(remedy: Remedy) -> dict[str, Any]:
         "move": None if remedy.move is None else str(remedy.move),
         "warnings": list(remedy.warnings),
     }
+
+
+def steps(first: str, found: list[Step]) -> dict[str, Any]:
+    """What to do next: a first long reading where the printed scale is unsure, then what settles verdicts; inches."""
+    return {
+        "first": first,
+        "steps": [
+            {"wall": s.wall, "what": s.what, "settles": list(s.settles), "about": s.about,
+             "before": s.before, "after": s.after}
+            for s in found
+        ],
+    }  # fmt: skip

@@ -1,0 +1,118 @@
+"""What to do next: the reading, photo or card that would settle the most undecided verdicts."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from capture.advise import Proposal
+from capture.lengths import Measured
+from capture.survey import Feature, WallSurvey
+from layout.frames import Frame
+from layout.plan import WallPlan
+from layout.runs import RunEnd
+from layout.scheme import Scheme
+from layout.verdicts import SURE, Judgement, Verdict, judge
+
+MOST_STEPS = 5
+WORTH = 0.75  # of the present plus-or-minus: a step that settles nothing must bring at least this
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do, and what it would bring."""
+
+    wall: str
+    what: str  # such as “tape from the left end to receptacle 3”
+    settles: tuple[str, ...]  # names of what would no longer be too close to tell, were it measured as it is now
+    about: str  # the feature whose plus-or-minus is told
+    before: float  # in, half the 95 % interval of its clearance
+    after: float
+
+    def told(self, scheme: Scheme) -> str:
+        """In one line."""
+        gain = f"{scheme.show_spread(self.before)} becomes {scheme.show_spread(self.after)}"
+        about = "" if self.what.endswith(self.about) else f" for {self.about}"
+        settles = f"; likely settles {' and '.join(self.settles)}" if self.settles else ""
+        return f"{self.what}: {gain}{about}{settles}"
+
+
+def undecided(plan: WallPlan) -> list[str]:
+    """Features whose verdict is too close to tell."""
+    return [j.feature for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE]
+
+
+def next_steps(plan: WallPlan, offered: Iterable[Proposal], scheme: Scheme) -> list[Step]:
+    """The steps worth most, each counted after those before it; readings before photos where they bring as much.
+
+    Parameters
+    ----------
+    plan
+        The wall as planned.
+    offered
+        What could be done, with the plus-or-minus that each would leave.
+    scheme
+        The sizes wanted.
+    """
+    open_yet = {j.feature: j for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE}
+    tried = [(p, _judged(plan, p.survey, list(open_yet), scheme)) for p in offered]
+    steps: list[Step] = []
+    while open_yet and tried and len(steps) < MOST_STEPS:
+        proposal, after = max(tried, key=lambda one: _worth(open_yet, *one))
+        step = _step(plan.name, proposal, open_yet, after)
+        if step is None:
+            break
+        steps.append(step)
+        for name in step.settles or (step.about,):
+            open_yet.pop(name, None)
+    return steps
+
+
+def _worth(open_yet: dict[str, Judgement], proposal: Proposal, after: dict[str, Judgement]) -> tuple[int, bool, float]:
+    """How many verdicts it settles; a reading is quicker than a photo; how much surer the best of them becomes."""
+    gains = [now.sd / then.sd for name, now in open_yet.items() if (then := after[name]).sd and now.sd]
+    return len(_settled(open_yet, after)), proposal.tape is not None, max(gains, default=0.0)
+
+
+def _settled(open_yet: Iterable[str], after: dict[str, Judgement]) -> tuple[str, ...]:
+    return tuple(name for name in open_yet if after[name].verdict is not Verdict.TOO_CLOSE)
+
+
+def _step(wall: str, proposal: Proposal, open_yet: dict[str, Judgement], after: dict[str, Judgement]) -> Step | None:
+    settles = _settled(open_yet, after)
+    sure = [(after[n].sd or 0.0) / (now.sd or 1.0) for n, now in open_yet.items()]
+    about = list(open_yet)[sure.index(min(sure))]
+    if not settles and min(sure) > WORTH:
+        return None
+    before, then = open_yet[about].sd or 0.0, after[about].sd or 0.0
+    return Step(wall, proposal.what, settles, about, SURE * before, SURE * then)
+
+
+def _judged(plan: WallPlan, survey: WallSurvey, names: Sequence[str], scheme: Scheme) -> dict[str, Judgement]:
+    """The verdicts of the same frames, were everything as sure as the survey has it."""
+    surer = _surer(plan.survey, survey)
+    frames = [_frame(frame, surer) for frame in plan.frames]
+    return {name: judge(survey.feature(name), frames, scheme) for name in names}
+
+
+def _surer(before: WallSurvey, after: WallSurvey) -> dict[float, float]:
+    """Standard deviations of the frames' ends as they are, and as they would be."""
+    sds = {}
+    if before.width and after.width:
+        sds[before.width.sd] = after.width.sd
+    for now, then in zip(before.features, after.features, strict=True):
+        for a, b in zip(_edges(now), _edges(then), strict=True):
+            if a and b:
+                sds[a.sd] = b.sd
+    return sds
+
+
+def _edges(feature: Feature) -> tuple[Measured | None, ...]:
+    return feature.left, feature.right, feature.bottom, feature.top, feature.stool, feature.apron
+
+
+def _frame(frame: Frame, surer: dict[float, float]) -> Frame:
+    def end(one: RunEnd) -> RunEnd:
+        return replace(one, sd=surer.get(one.sd, one.sd))
+
+    run = frame.run
+    top_sd = surer.get(run.top_sd, run.top_sd)
+    return replace(frame, run=replace(run, left_end=end(run.left_end), right_end=end(run.right_end), top_sd=top_sd))
