@@ -71,17 +71,17 @@ def lens_belief(size: tuple[int, int], focal_35: float | None, kept: Lens | None
 
 
 def print_belief(printed: PrintRun) -> tuple[Array, Array]:
-    """Printed over nominal size, across and up, and its standard deviations, (2,) each.
+    """Printed over nominal size, across and up, beforehand: its mean (2,), and a root of its information (2, 2).
 
-    Printers in general, the bars as read and what each earlier job taught, weighted by their variances.
+    Printers in general, the bars as read and what each earlier job taught, their information added up.
     """
-    mean, sd = np.ones(2), np.ones(2)
-    sides = ((printed.across, BAR, printed.learnt_across), (printed.up, BAR_UP, printed.learnt_up))
-    for i, (reading, bar, learnt) in enumerate(sides):
-        known = [(1.0, PRINT_SD), *((one.value, one.sd) for one in learnt)]
+    information, vector = np.eye(2) / PRINT_SD**2, np.ones(2) / PRINT_SD**2
+    for i, (reading, bar) in enumerate(((printed.across, BAR), (printed.up, BAR_UP))):
         if reading is not None:
-            known.append((float(reading) / bar, BAR_READING_SD / bar))
-        weights = np.array([sd**-2 for _, sd in known])
-        mean[i] = weights @ [value for value, _ in known] / weights.sum()
-        sd[i] = weights.sum() ** -0.5
-    return mean, sd
+            weight = (bar / BAR_READING_SD) ** 2
+            information[i, i] += weight
+            vector[i] += weight * float(reading) / bar
+    for one in printed.learnt:
+        information += np.array(one.information)
+        vector += np.array(one.vector)
+    return np.asarray(np.linalg.solve(information, vector)), np.asarray(np.linalg.cholesky(information).T)

@@ -105,7 +105,7 @@ def _misfits(wall: Wall, solution: Solution) -> list[Finding]:
 def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iterator[Finding]:
     """Cards that were fitted to the page, unless one misread tape explains the scale better."""
     net, scales = solution.net, solution.unknowns[solution.slots.printed]
-    strain = float(np.sum(((scales - net.print_mean) / net.print_sd) ** 2))
+    strain = float(np.sum((net.print_root @ (scales - net.print_mean)) ** 2))
     tape = max((t.drop for t in found if t.hypothesis.kind is Mistake.TAPE), default=0.0)
     fitted = bool(((scales > FITTED[0]) & (scales < FITTED[1])).all()) or not tape
     if net.shots and np.abs(scales - 1).max() > SCALE_OFF and fitted and tape < ALIKE * strain:

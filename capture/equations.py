@@ -160,12 +160,16 @@ def linear_block(linear: Linear) -> Block:
 
 def _beforehand(net: Net, slots: Slots, alone: bool) -> Linear:
     """What is known before anything is seen: coordinates and, of a wall `alone`, lenses and printed scale."""
-    mean = np.concatenate([net.lens_mean.ravel(), net.print_mean, net.coordinates.mean])
-    sd = np.concatenate([net.lens_sd.ravel(), net.print_sd, net.coordinates.sd])
-    which = np.r_[0 : LENS * slots.lenses, slots.printed, slots.q]
-    if not alone:
-        mean, sd, which = net.coordinates.mean, net.coordinates.sd, np.r_[slots.q]
+    mean, sd, which = net.coordinates.mean, net.coordinates.sd, np.r_[slots.q]
+    if alone:
+        mean, sd = np.concatenate([net.lens_mean.ravel(), mean]), np.concatenate([net.lens_sd.ravel(), sd])
+        which = np.r_[0 : LENS * slots.lenses, slots.q]
     known = np.isfinite(sd)
     rows = np.zeros((int(known.sum()), slots.size))
     rows[np.arange(len(rows)), which[known]] = 1.0
-    return Linear(rows, mean[known], sd[known])
+    linear = Linear(rows, mean[known], sd[known])
+    if not alone:
+        return linear
+    scale = np.zeros((2, slots.size))
+    scale[:, slots.printed] = net.print_root
+    return linear.and_(Linear(scale, net.print_root @ net.print_mean, np.ones(2)))

@@ -58,7 +58,7 @@ def _lone_net(seen: Seen, stand: Stand) -> Net:
     """One photo and the cards that its stand explains, the lowest-numbered card held where it is."""
     numbers = tuple(sorted(stand.places))
     lens_mean, lens_sd = lens_belief(seen.size, seen.focal_35)
-    print_mean, print_sd = print_belief(PrintRun())
+    print_mean, print_root = print_belief(PrintRun())
     cards = tuple(c for c in seen.cards if c.number in stand.places)
     nothing = np.zeros(0)
     first_card = LENS + POSE
@@ -70,7 +70,7 @@ def _lone_net(seen: Seen, stand: Stand) -> Net:
         cards=numbers,
         card_start=np.array([stand.places[n] for n in numbers]),
         print_mean=print_mean,
-        print_sd=print_sd,
+        print_root=print_root,
         coordinates=Coordinates((), nothing, nothing, nothing),
         sights=Sights((), np.zeros(0, np.intp), np.zeros((0, 2)), nothing, np.zeros((0, 3, 0)), np.zeros((0, 3))),
         tapes=Tapes((), nothing, nothing, np.zeros((0, 2, size)), np.zeros((0, 2))),

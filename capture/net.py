@@ -120,7 +120,7 @@ class Net:
     cards: tuple[int, ...]  # numbers
     card_start: Array  # (C, 3): x, y [in], angle [rad]
     print_mean: Array  # (2,) printed over nominal, across and up
-    print_sd: Array  # (2,)
+    print_root: Array  # (2, 2) R for which R (printed - mean) has unit covariance beforehand
     coordinates: Coordinates
     sights: Sights
     tapes: Tapes

@@ -123,7 +123,7 @@ def _net(
     lenses = lenses_of(placed)
     lens_mean, lens_sd = lens_priors(lenses, kept)
     cards = card_places(stands)
-    print_mean, print_sd = print_belief(printed)
+    print_mean, print_root = print_belief(printed)
     order = {name: i for i, name in enumerate(lengths.start)}
     bow = [[order[name] for name in card_bow(number)] for number in cards] if lengths.bowed else []
     return Net(
@@ -133,7 +133,7 @@ def _net(
         cards=tuple(cards),
         card_start=np.array(list(cards.values()), float).reshape(-1, 3),
         print_mean=print_mean,
-        print_sd=print_sd,
+        print_root=print_root,
         coordinates=lengths.coordinates(),
         sights=lengths.sights(sights, placed),
         tapes=Tapes((), np.zeros(0), np.zeros(0), np.zeros((0, 2, 0)), np.zeros((0, 2))),

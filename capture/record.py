@@ -227,14 +227,23 @@ class Learnt(Record):
     sd: Annotated[float, Field(gt=0)]
 
 
+class LearntScale(Record):
+    """What one job taught of a printed scale, across and up: a normal distribution by its information.
+
+    A photo without a tape tells how the two compare and not how big they are; so both go together.
+    """
+
+    information: tuple[tuple[float, float], tuple[float, float]]  # inverse covariance
+    vector: tuple[float, float]  # information times mean
+
+
 class PrintRun(Record):
     """Cards printed together share one printed scale; the bars read on a sheet, and earlier jobs, say what it is."""
 
     name: Name = "first"
     across: Length | None = None  # the 6 in bar as read
     up: Length | None = None  # the 9 in bar as read
-    learnt_across: tuple[Learnt, ...] = ()  # printed over nominal, each from one other job
-    learnt_up: tuple[Learnt, ...] = ()
+    learnt: tuple[LearntScale, ...] = ()  # each from one other job
 
 
 class Lens(Record):

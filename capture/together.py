@@ -136,15 +136,16 @@ def _share_lenses(common: Common, wall: int, solution: Solution) -> None:
     """Lenses and printed scale; what is known of each beforehand counts once."""
     net, slots = solution.net, Slots.of(solution.net)
     groups: list[tuple[Hashable, slice, Array, Array]] = [
-        (("lens", key), slots.lens(i), net.lens_mean[i], net.lens_sd[i]) for i, key in enumerate(net.lens_keys)
+        (("lens", key), slots.lens(i), net.lens_mean[i], np.diag(1.0 / net.lens_sd[i]))
+        for i, key in enumerate(net.lens_keys)
     ]
-    groups.append(("printed", slots.printed, net.print_mean, net.print_sd))
-    for key, where, mean, sd in groups:
+    groups.append(("printed", slots.printed, net.print_mean, net.print_root))
+    for key, where, mean, root in groups:
         new = key not in common.where
         first = common.add(key, solution.unknowns[where])
         common.share(wall, range(where.start, where.stop), first)
-        for n, (m, s) in enumerate(zip(mean, sd, strict=True)) if new else ():
-            common.know({first + n: 1.0}, float(m), float(s))
+        for row in root if new else ():
+            common.know({first + n: float(w) for n, w in enumerate(row) if w}, float(row @ mean), 1.0)
 
 
 def _share_corner(common: Common, works: Sequence[Work], corner: Meeting) -> None:

@@ -121,7 +121,7 @@ def test_camera_pose_agrees_with_opencv_on_one_card_with_known_lens():
     seen = observe(camera, {1: (18.0, 44.0, 0.0)}, (1.0, 1.0), rng, "photo 1")
     net = assemble(WALL, [seen], PrintRun()).net
     tight = np.array([[1e-3, 1e-3, 1e-3, 1e-9, 1e-9]])
-    net = replace(net, lens_mean=camera.lens[None], lens_sd=tight, print_sd=np.full(2, 1e-9))
+    net = replace(net, lens_mean=camera.lens[None], lens_sd=tight, print_root=np.eye(2) * 1e9)
     ours = adjust(net).camera("photo 1")
     K = np.array([[camera.lens[0], 0, camera.lens[1]], [0, camera.lens[0], camera.lens[2]], [0, 0, 1]])
     nominal = cards.saddle_points()[seen.cards[0].which]
@@ -140,7 +140,7 @@ def test_without_distortion_a_photo_maps_like_a_projective_transform():
     net = assemble(WALL, [seen], PrintRun()).net
     # Zero noise and an exact lens: the only difference left is what each solver takes as converged.
     exact = np.array([[1e-3, 1e-3, 1e-3, 1e-9, 1e-9]])
-    solution = adjust(replace(net, lens_mean=camera.lens[None], lens_sd=exact, print_sd=np.full(2, 1e-9)))
+    solution = adjust(replace(net, lens_mean=camera.lens[None], lens_sd=exact, print_root=np.eye(2) * 1e9))
     places = np.vstack(
         [
             card_points(

@@ -140,7 +140,7 @@ def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None
     printed = actions.set_print_run(JobFolder(job), name, across, up)
     if across is not None or up is not None:
         say(f"The bars of print run “{name}” are noted.")
-    if known := max(len(printed.learnt_across), len(printed.learnt_up)):
+    if known := len(printed.learnt):
         say(f"Its scale is known from {known} earlier {'job' if known == 1 else 'jobs'}.")
 
 

@@ -14,25 +14,18 @@ from pydantic import Field, ValidationError
 
 from capture.adjust import Solution
 from capture.errors import PlainError
-from capture.record import Learnt, Lens, PrintRun, Record
+from capture.record import LearntScale, Lens, PrintRun, Record
 from wainscribe.job import plain_disk_errors, write_whole
 
 UNNAMED = "first"  # what a print run is called that nobody named: the next one is called so too, so nothing is kept
 WORTH_KEEPING = 0.0015  # of the printed scale: half of what is known of any printer
 
 
-class Taught(Record):
-    """What one job taught of a print run."""
-
-    across: Learnt | None = None
-    up: Learnt | None = None
-
-
 class Kept(Record):
     """All that is kept."""
 
     lenses: tuple[Lens, ...] = ()
-    print_runs: dict[str, dict[str, Taught]] = Field(default_factory=dict)  # by name, then by job
+    print_runs: dict[str, dict[str, LearntScale]] = Field(default_factory=dict)  # by name, then by job
 
 
 def kept_file() -> Path:
@@ -62,45 +55,37 @@ def keep_lens(lens: Lens) -> None:
     _change(edit)
 
 
-def keep_print_run(job: Path, printed: PrintRun, solutions: Sequence[Solution]) -> Taught | None:
+def keep_print_run(job: Path, printed: PrintRun, solutions: Sequence[Solution]) -> LearntScale | None:
     """Keep what a job taught of its print run, in place of what it taught before; None if that is not worth it."""
     shown = [s for s in solutions if s.net.shots and s.converged]
     if printed.name == UNNAMED or not shown:
         return None
-    across, up = (_taught(shown[0], axis) for axis in (0, 1))
-    if across is None and up is None:
+    learnt = _learnt(shown[0])
+    if np.linalg.eigvalsh(np.array(learnt.information)).max() < WORTH_KEEPING**-2:
         return None
-    taught = Taught(across=across, up=up)
 
     def edit(kept: Kept) -> Kept:
-        run = {**kept.print_runs.get(printed.name, {}), _key(job): taught}
+        run = {**kept.print_runs.get(printed.name, {}), _key(job): learnt}
         return kept.model_copy(update={"print_runs": {**kept.print_runs, printed.name: run}})
 
     _change(edit)
-    return taught
+    return learnt
 
 
-def _taught(solution: Solution, axis: int) -> Learnt | None:
-    """What the observations alone say of a printed scale: the estimate less what was known beforehand."""
-    column = solution.slots.printed.start + axis
-    net = solution.net
-    weight = 1.0 / float(solution.covariance[column, column]) - float(net.print_sd[axis]) ** -2
-    if weight < WORTH_KEEPING**-2:
-        return None
-    before = float(net.print_mean[axis]) / float(net.print_sd[axis]) ** 2
-    value = (float(solution.unknowns[column]) / float(solution.covariance[column, column]) - before) / weight
-    return Learnt(value=value, sd=float(np.sqrt(1.0 / weight)))
+def _learnt(solution: Solution) -> LearntScale:
+    """What the observations alone say of the printed scale: the estimate less what was known beforehand."""
+    where, net = solution.slots.printed, solution.net
+    after = np.linalg.inv(solution.covariance[where, where])
+    before = net.print_root.T @ net.print_root
+    (a, b), (_, c) = after - before
+    vector = after @ solution.unknowns[where] - before @ net.print_mean
+    return LearntScale(information=((a, b), (b, c)), vector=(float(vector[0]), float(vector[1])))
 
 
 def taught_by_others(job: Path, name: str) -> PrintRun:
     """The print run of that name as other jobs know it."""
     run = load_kept().print_runs.get(name, {}) if name != UNNAMED else {}
-    others = [taught for key, taught in sorted(run.items()) if key != _key(job)]
-    return PrintRun(
-        name=name,
-        learnt_across=tuple(t.across for t in others if t.across),
-        learnt_up=tuple(t.up for t in others if t.up),
-    )
+    return PrintRun(name=name, learnt=tuple(learnt for key, learnt in sorted(run.items()) if key != _key(job)))
 
 
 def _key(job: Path) -> str:
