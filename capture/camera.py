@@ -107,6 +107,17 @@ def meet_plane(lens: Array, pose: Array, pixels: Array, z: Array | float = 0.0) 
     return np.asarray(centre + along[:, None] * rays)
 
 
+def fold(lens: Array) -> float:
+    """The squared ideal radius at which the radial terms turn back: beyond it a lens (5,) would draw things twice.
+
+    Where the derivative of r d is 0, so 1 + 3 k1 r² + 5 k2 r⁴ = 0; infinite where it never is.
+    """
+    _, _, _, k1, k2 = lens
+    inner = 9 * k1 * k1 - 20 * k2
+    down = -3 * k1 + np.sqrt(inner) if inner >= 0 else 0.0
+    return float(2 / down) if down > 0 else np.inf
+
+
 @dataclass(frozen=True)
 class Camera:
     """One solved camera, in the frame of one wall."""
@@ -139,11 +150,16 @@ class Camera:
         """Wall points (N, 3) where the rays of pixels (N, 2) meet the plane z inches off the wall."""
         return meet_plane(self.lens, self.pose, np.asarray(pixels, float), z)
 
+    def faces(self, points: Array) -> NDArray[np.bool_]:
+        """Which wall points (N, 3) lie before the camera, and not so far aside that the lens terms fold them in."""
+        Xc = np.asarray(points, float) @ self.R.T + self.pose[3:]
+        with np.errstate(all="ignore"):
+            r2 = np.einsum("ni,ni->n", Xc[:, :2], Xc[:, :2]) / Xc[:, 2] ** 2
+        return np.asarray((Xc[:, 2] > 1.0) & (r2 < fold(self.lens)))
+
     def sees(self, points: Array) -> NDArray[np.bool_]:
         """Which wall points (N, 3) lie in front of the camera and inside the picture."""
-        points = np.asarray(points, float)
-        depth = points @ self.R[2] + self.pose[5]
         with np.errstate(all="ignore"):
             pixels = self.project(points)
         inside = np.all((pixels >= -0.5) & (pixels <= np.array(self.size) - 0.5), axis=1)
-        return np.asarray((depth > 1.0) & inside)
+        return np.asarray(self.faces(points) & inside)

@@ -1,32 +1,67 @@
-"""The elevation picture: a photo of a wall redrawn square-on, to scale."""
+"""One photo redrawn square-on: every pixel of a picture to scale, taken from where the solved camera saw it.
 
+Everything is drawn as lying in the wall, so what stands proud of it leans away from the camera's foot. Detail is
+never invented: a photo coarser than the picture stays as blurred as it is, a finer one is averaged over each pixel.
+Work goes in tiles, so that memory stays small whatever the size of the wall.
+"""
+
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Self
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.camera import Camera
+from capture.camera import Array, Camera
 
-BAND = 256  # rows redrawn at a time, so that memory stays small whatever the size of the wall
+Pixels = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+Tile = tuple[slice, slice]  # rows, columns
+
+TILE = 512  # px of the picture
+SPACING = 16  # px of the picture between the pixels that are projected exactly, where the map is as good as straight
+MAP_ERROR = 1 / 64  # px of the photo: half of the 1/32 to which cv2.remap rounds where it samples
+OUT_OF_SIGHT = -1e6  # px: stands for what a camera cannot face
+STEP = 0.01  # in: third derivatives times its square, and rounding over it, are both below 1e-6 px per inch
+RIM = 4  # px of the photo round a tile: two for cubic interpolation, two for averaging
 
 
 @dataclass(frozen=True)
-class Elevation:
-    """A wall to scale: row 0 is at the top, and the picture's left top corner lies at (`left`, `top`)."""
+class Raster:
+    """The pixels of a picture on the wall; row 0 is at the top."""
 
-    rgb: NDArray[np.uint8]  # (height, width, 3)
-    seen: NDArray[np.bool_]  # (height, width): where the photo looked at all
-    px_per_inch: float
-    left: float  # wall inches
+    left: float  # wall inches of the outer corner of the first pixel
     top: float
-    finest: float  # px per inch that the photo itself gives where it is coarsest, inside the wall
+    px_per_inch: float
+    width: int
+    height: int
+
+    @classmethod
+    def over(cls, extent: tuple[float, float, float, float], px_per_inch: float) -> Self:
+        """The raster over left, bottom, right, top in wall inches."""
+        left, bottom, right, top = extent
+        width, height = (max(2, round(span * px_per_inch)) for span in (right - left, top - bottom))
+        return cls(left, top, px_per_inch, width, height)
+
+    def points(self, rows: Array, columns: Array) -> Array:
+        """Wall points (R * C, 3) of the centres of pixels, row by row."""
+        x, y = self.left + (columns + 0.5) / self.px_per_inch, self.top - (rows + 0.5) / self.px_per_inch
+        return np.stack([*np.meshgrid(x, y), np.zeros((len(y), len(x)))], axis=-1).reshape(-1, 3)
+
+    def centres(self) -> Array:
+        """Wall points (height * width, 3) of all pixels, row by row."""
+        return self.points(np.arange(float(self.height)), np.arange(float(self.width)))
+
+    def tiles(self) -> Iterator[Tile]:
+        """The picture in parts."""
+        for row in range(0, self.height, TILE):
+            for column in range(0, self.width, TILE):
+                yield slice(row, min(row + TILE, self.height)), slice(column, min(column + TILE, self.width))
 
 
-def elevation(
-    rgb: NDArray[np.uint8], camera: Camera, extent: tuple[float, float, float, float], px_per_inch: float
-) -> Elevation:
-    """Redraw a wall square-on through the solved camera.
+def redraw(rgb: Pixels, camera: Camera, raster: Raster, tile: Tile) -> tuple[Pixels, Mask] | None:
+    """One tile of a wall seen square-on.
 
     Parameters
     ----------
@@ -34,40 +69,159 @@ def elevation(
         The upright photo.
     camera
         Solved, in the frame of this wall.
-    extent
-        Left, bottom, right, top of what to show, wall inches; everything is taken as lying in the wall, so what
-        stands proud of it leans away from the camera's foot.
-    px_per_inch
-        Scale of the picture; it is lowered to what the photo can give, since detail is never invented.
+    raster, tile
+        The picture, and which part of it.
+
+    Returns
+    -------
+    pixels : (rows, columns, 3)
+    looked : (rows, columns)
+        Where the photo looked at all; `pixels` mean nothing elsewhere. None instead of both where it looked nowhere.
     """
-    left, bottom, right, top = extent
-    finest = resolution(camera, extent)
-    scale = min(px_per_inch, finest * 1.25)
-    width, height = max(2, round((right - left) * scale)), max(2, round((top - bottom) * scale))
-    picture = np.full((height, width, 3), 255, np.uint8)
-    seen = np.zeros((height, width), bool)
-    x = left + (np.arange(width) + 0.5) / scale
-    for first in range(0, height, BAND):
-        y = top - (np.arange(first, min(first + BAND, height)) + 0.5) / scale
-        points = np.stack([*np.meshgrid(x, y), np.zeros((len(y), width))], axis=-1).reshape(-1, 3)
-        looked = camera.sees(points).reshape(len(y), width)
-        at = camera.project(points).reshape(len(y), width, 2).astype(np.float32)
-        band = cv2.remap(rgb, at[..., 0], at[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-        picture[first : first + len(y)][looked] = band[looked]
-        seen[first : first + len(y)] = looked
-    return Elevation(picture, seen, scale, left, top, finest)
+    nodes = _nodes(camera, raster, tile)
+    if nodes is None:
+        return None
+    looked = _looked(nodes, camera, raster)
+    return (_sample(rgb, nodes), looked) if looked.any() else None
 
 
-def resolution(camera: Camera, extent: tuple[float, float, float, float]) -> float:
-    """Pixels per inch that the photo gives on the wall where it is coarsest (median over the rim that it sees)."""
-    left, bottom, right, top = extent
-    x, y = np.meshgrid(np.linspace(left, right, 9), np.linspace(bottom, top, 9))
-    points = np.column_stack([x.ravel(), y.ravel(), np.zeros(x.size)])
-    points = points[camera.sees(points)]
-    if not len(points):
-        return 1.0
-    step = 0.1
-    here = camera.project(points)
-    across = np.linalg.norm(camera.project(points + np.array([step, 0, 0])) - here, axis=1) / step
-    up = np.linalg.norm(camera.project(points + np.array([0, step, 0])) - here, axis=1) / step
-    return float(np.percentile(np.minimum(across, up), 10))
+@dataclass(frozen=True)
+class _Nodes:
+    """Pixels of the photo for every `step`-th pixel of a tile and for one more on each side."""
+
+    grid: Array  # (R, C, 2) px
+    step: int
+    tile: Tile
+
+    @property
+    def low(self) -> Array:
+        return np.asarray(self.grid.reshape(-1, 2).min(axis=0))
+
+    @property
+    def high(self) -> Array:
+        return np.asarray(self.grid.reshape(-1, 2).max(axis=0))
+
+    @property
+    def shrinking(self) -> Array:
+        """Pixels of the photo, across and down (2,), that go into one of the picture: the median over the tile."""
+        ways = [np.median(np.abs(np.diff(self.grid, axis=axis)), axis=(0, 1)) / self.step for axis in (0, 1)]
+        return np.hypot(*ways)
+
+    def pixels(self, scale: Array | float = 1.0, shift: Array | float = 0.0) -> NDArray[np.float32]:
+        """`scale` times the photo's pixels plus `shift`, for every pixel of the tile (rows, columns, 2)."""
+        return between(self.grid * scale + shift, self.step, self.tile)
+
+
+def spaced(tile: Tile, step: int) -> list[Array]:
+    """Rows and columns in the middle of every `step` pixels of a tile, and one more on each side."""
+    sides = ((part.start, -(-(part.stop - part.start) // step)) for part in tile)
+    return [first + (np.arange(-1, count + 1) + 0.5) * step - 0.5 for first, count in sides]
+
+
+def between(values: Array, step: int, tile: Tile) -> NDArray[np.float32]:
+    """Values (rows, columns, ...) at every pixel of a tile, bilinear between those (R, C, ...) at `spaced` ones."""
+    # The outermost half steps, which cv2.resize holds level, are the ones that are cut off.
+    size = (step * values.shape[1], step * values.shape[0])
+    fine = cv2.resize(values.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    rows, columns = (slice(step, step + part.stop - part.start) for part in tile)
+    return np.asarray(fine[rows, columns], np.float32)
+
+
+def _nodes(camera: Camera, raster: Raster, tile: Tile) -> _Nodes | None:
+    """Which pixels of the photo a tile's are, known to `MAP_ERROR`; None where the tile is out of sight.
+
+    Projected exactly on a grid and interpolated bilinearly between. On a cell of side h that is off by at most
+    h² / 8 (|u_xx| + |u_yy|); second differences of the grid are h² u_xx and h² u_yy, and the grid is made finer
+    until they say that it will do.
+    """
+    step = SPACING
+    while True:
+        at = spaced(tile, step)
+        points = raster.points(*at)
+        faced = camera.faces(points)
+        with np.errstate(all="ignore"):
+            pixels = np.where(faced[:, None], camera.project(points), OUT_OF_SIGHT)
+        nodes = _Nodes(pixels.reshape(len(at[0]), len(at[1]), 2), step, tile)
+        if not faced.any() or (faced.all() and ((nodes.high < -1) | (nodes.low > camera.size)).any()):
+            return None
+        if step == 1 or (faced.all() and _sag(nodes.grid) < MAP_ERROR):
+            return nodes
+        step //= 2
+
+
+def _sag(grid: Array) -> float:
+    """How far the map (R, C, 2) bends from straight between its nodes, px of the photo."""
+    return float(sum(np.linalg.norm(np.diff(grid, 2, axis=axis), axis=-1).max(initial=0.0) / 8 for axis in (0, 1)))
+
+
+def _looked(nodes: _Nodes, camera: Camera, raster: Raster) -> Mask:
+    """Where the photo looked (rows, columns): asked of the camera itself where the map leaves a doubt."""
+    tile, size = nodes.tile, np.array(camera.size)
+    if (nodes.low > 0).all() and (nodes.high < size - 1).all():
+        return np.ones([part.stop - part.start for part in tile], bool)
+    at = nodes.pixels()
+    less, looked, more = (
+        cv2.inRange(at, np.full(2, -0.5 - out), size - 0.5 + out) for out in (-2 * MAP_ERROR, 0.0, 2 * MAP_ERROR)
+    )
+    rows, columns = np.nonzero(less != more)
+    x = raster.left + (tile[1].start + columns + 0.5) / raster.px_per_inch
+    y = raster.top - (tile[0].start + rows + 0.5) / raster.px_per_inch
+    looked[rows, columns] = camera.sees(np.column_stack([x, y, np.zeros(len(x))]))
+    return looked > 0
+
+
+def _sample(rgb: Pixels, nodes: _Nodes) -> Pixels:
+    """The photo at a tile's pixels, each the mean of the pixels that go into it where that is more than one."""
+    shrinking = nodes.shrinking
+    whole = np.maximum(np.floor(shrinking), 1).astype(int)
+    size = np.array(rgb.shape[1::-1])
+    low = np.clip(np.floor(nodes.low).astype(int) - RIM * whole, 0, size - whole)
+    high = np.minimum(np.ceil(nodes.high).astype(int) + RIM * whole + 1, size)
+    count = np.maximum((high - low) // whole, 1)
+    part = rgb[low[1] : low[1] + count[1] * whole[1], low[0] : low[0] + count[0] * whole[0]]
+    if whole.max() > 1:
+        part = np.asarray(cv2.resize(part, count.tolist(), interpolation=cv2.INTER_AREA), np.uint8)
+    rest = shrinking / whole
+    if rest.max() > 1:
+        across, down = _box(rest[0]), _box(rest[1])
+        part = np.asarray(cv2.sepFilter2D(part, -1, across, down, borderType=cv2.BORDER_REPLICATE), np.uint8)
+    where = nodes.pixels(1 / whole, (0.5 - low) / whole - 0.5)
+    both = np.empty(0, np.float32)  # `where` holds u and v
+    return np.asarray(cv2.remap(part, where, both, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE), np.uint8)
+
+
+def _box(width: float) -> Array:
+    """The mean over `width` pixels, 1 to 3, as weights (3,): the outer two count for the part that is covered."""
+    over = max(width - 1, 0.0) / 2
+    return np.array([over, 1.0, over]) / (1 + 2 * over)
+
+
+def _derivatives(camera: Camera, points: Array) -> Array:
+    """How pixels move with wall points (N, 3): d (u, v) / d (x, y), (N, 2, 2) px per inch, by central differences."""
+    ways = np.eye(3)[:2] * STEP
+    moved = [(camera.project(points + way) - camera.project(points - way)) / (2 * STEP) for way in ways]
+    return np.stack(moved, axis=-1)
+
+
+def seen(camera: Camera, raster: Raster) -> Mask:
+    """Where a photo looked (height, width)."""
+    looked = np.zeros((raster.height, raster.width), bool)
+    for tile in raster.tiles():
+        nodes = _nodes(camera, raster, tile)
+        if nodes is not None:
+            looked[tile] = _looked(nodes, camera, raster)
+    return looked
+
+
+def resolution(camera: Camera, points: Array) -> Array:
+    """Pixels per wall inch that a photo gives at wall points (N, 3), in the direction where it gives fewest.
+
+    The smaller singular value of d (u, v) / d (x, y): determinant over the larger one. 0 where the camera faces away.
+    """
+    fewest = np.zeros(len(points))
+    faced = camera.faces(points)
+    (a, b), (c, d) = _derivatives(camera, points[faced]).transpose(1, 2, 0)
+    squares, determinant = a * a + b * b + c * c + d * d, np.abs(a * d - b * c)
+    larger = np.sqrt((squares + np.sqrt(np.maximum(squares**2 - 4 * determinant**2, 0))) / 2)
+    fewest[faced] = determinant / larger
+    return fewest

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from fractions import Fraction
+from math import ceil
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup
+from numpy.typing import NDArray
 from PIL import Image
 
 from capture.camera import Camera
@@ -25,7 +27,7 @@ from report.cautions import cautions
 from report.drawing import Sheet, choose_scale
 from report.numbers import by_number, conflicts
 from report.overlay import elevation_overlay, marked_photo, overlay
-from report.pictures import jpeg
+from report.pictures import PRINT_DPI, hatched, jpeg
 from report.printing import to_pdf
 from report.sheets import bar_sheet, existing_sheet, planned_sheet
 from report.svg import symbol_svg, to_svg
@@ -41,6 +43,7 @@ LINE_WIDE = 0.36  # one conflict in words
 PHOTO_HEIGHT = 4.0  # two photos and their words fit a page
 COVER_HEIGHT = 5.4
 ELEVATION_HEIGHT = 4.0
+HATCH = 3.0  # wall inches between the lines where no photo looked
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,10 @@ class Elevation:
     px_per_inch: float
     left: float  # wall inches of the outer corner of the first pixel
     top: float
-    note: str = ""  # how fine it is
+    note: str = ""  # which photos it is made of
+    seen: NDArray[np.bool_] | None = None  # (height, width): where any photo looked; None is everywhere
+    fineness: tuple[float, float] | None = None  # px per wall inch that the photos gave, least and most
+    coarsest: str = ""  # where they gave least, such as "at the left, near the floor"
 
 
 @dataclass(frozen=True)
@@ -270,8 +276,9 @@ def _elevation(pages: WallPages, facts: ReportFacts, width: float, pictures: Pic
     across, up = shot.image.width / shot.px_per_inch, shot.image.height / shot.px_per_inch
     scale = choose_scale(across, up, (width, ELEVATION_HEIGHT), facts.unit)
     planned = bool(pages.plan.frames)
+    image = shot.image if shot.seen is None else hatched(shot.image, shot.seen, HATCH * shot.px_per_inch)
     drawn = elevation_overlay(
-        shot.image, shot.px_per_inch, shot.left, shot.top, pages.plan if planned else pages.plan.survey
+        image, shot.px_per_inch, shot.left, shot.top, pages.plan if planned else pages.plan.survey
     )
     alt = (
         f"{pages.plan.name} seen straight on, made from its photos, at {scale.name}: "
@@ -280,7 +287,32 @@ def _elevation(pages: WallPages, facts: ReportFacts, width: float, pictures: Pic
     )
     figure = pictures.add(drawn, across * scale.factor, up * scale.factor, alt)
     bar = _drawn(bar_sheet(scale, across, facts.unit))
-    return figure | {"bar": bar["svg"], "scale": scale.name, "note": shot.note}
+    printed = min(drawn.width / across, PRINT_DPI * scale.factor)
+    words = [shot.note, _how_fine(shot, printed, facts.unit), _not_seen(shot.seen)]
+    return figure | {"bar": bar["svg"], "scale": scale.name, "note": " ".join(w for w in words if w)}
+
+
+def _how_fine(shot: Elevation, printed: float, unit: Unit) -> str:
+    """The smallest detail that shows, two pixels of what is coarser: of the photos or of the `printed` px per inch."""
+    if shot.fineness is None:
+        return ""
+    least, most = shot.fineness
+    step = Fraction(1, 16) if unit is Unit.INCH else Fraction(5, 127)  # 1 mm
+    fine, coarse = (show_length(ceil(2 / min(given, printed) / step) * step, unit) for given in (most, least))
+    per = "inch" if unit is Unit.INCH else "centimetre"
+    counts = [f"{given if unit is Unit.INCH else given / 2.54:.0f}" for given in (least, most)]
+    told = f"The photos gave {' to '.join(dict.fromkeys(counts))} pixels per {per} of wall"
+    if fine == coarse:
+        return f"{told}; as printed, details smaller than {fine} are lost."
+    return (
+        f"{told}; as printed, details smaller than {fine} are lost, and {shot.coarsest}, those smaller than {coarse}."
+    )
+
+
+def _not_seen(seen: NDArray[np.bool_] | None) -> str:
+    if seen is None or seen.all():
+        return ""
+    return f"Hatched: no photo looked there ({max(0.01, 1 - float(seen.mean())):.0%} of it)."
 
 
 def _drawn(sheet: Sheet) -> dict[str, Any]:

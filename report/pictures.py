@@ -2,10 +2,14 @@
 
 from io import BytesIO
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 PRINT_DPI = 200
 QUALITY = 82
+HATCH_INK = 70  # grey level
+HATCH_WEIGHT = 0.15  # of the spacing
 
 
 def jpeg(picture: Image.Image, paper_width: float) -> bytes:
@@ -28,3 +32,13 @@ def shrink(picture: Image.Image, most: int) -> Image.Image:
         return picture
     height = max(1, round(picture.height * most / picture.width))
     return picture.resize((most, height), Image.Resampling.LANCZOS, reducing_gap=3.0)
+
+
+def hatched(picture: Image.Image, shown: NDArray[np.bool_], spacing: float) -> Image.Image:
+    """The picture with slanting lines, `spacing` pixels apart, where it shows nothing: plain in black and white too."""
+    pixels = np.array(picture.convert("RGB"))
+    row, column = np.ogrid[: pixels.shape[0], : pixels.shape[1]]
+    line = (row + column) % (spacing * np.sqrt(2)) < max(1.0, spacing * HATCH_WEIGHT)
+    pixels[~shown] = 255
+    pixels[~shown & line] = HATCH_INK
+    return Image.fromarray(pixels)

@@ -1,4 +1,4 @@
-"""The camera model against OpenCV's, numeric differences and its own inverse; elevations of a wall known exactly."""
+"""The camera model against OpenCV's, numeric differences and its own inverse."""
 
 import cv2
 import numpy as np
@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.camera import Camera, project, project_with_derivatives, undistort
-from capture.rectify import elevation, resolution
 from tests.synthetic import look
 
 SIZE = (2016, 1512)
@@ -160,82 +159,3 @@ def test_a_camera_without_distortion_maps_the_wall_by_a_projective_transform() -
     np.testing.assert_allclose(camera.project(on_wall(inside)), theirs(inside), atol=1e-8, rtol=0)
     pixels = camera.project(on_wall(inside))
     np.testing.assert_allclose(camera.meet(pixels)[:, :2], theirs.inverse(pixels), atol=1e-8, rtol=0)
-
-
-SQUARE = 6.0  # in
-
-
-def checker_photo(camera: Camera, oversample=3) -> np.ndarray:
-    """A colour photo of a wall painted in 6 in squares, black and white, each pixel the mean of what falls on it."""
-    width, height = camera.size
-    sub = (np.arange(oversample) + 0.5) / oversample - 0.5
-    u, v = ((np.arange(n)[:, None] + sub).ravel() for n in (width, height))
-    paint = np.empty((height, width))
-    for first in range(0, height, 64):
-        rows = v[first * oversample : (first + 64) * oversample]
-        at = camera.meet(np.stack(np.meshgrid(u, rows), axis=-1).reshape(-1, 2))[:, :2]
-        white = (np.floor(at / SQUARE).sum(axis=1) % 2 == 0).reshape(-1, oversample, width, oversample)
-        paint[first : first + len(white)] = white.mean(axis=(1, 3))
-    return np.repeat((40 + 180 * paint)[..., None].round().astype(np.uint8), 3, axis=2)
-
-
-@pytest.fixture(scope="module")
-def checker() -> tuple[Camera, np.ndarray]:
-    camera = look(size=(1008, 756), f=728.0, at=(55.0, 48.0, 80.0), yaw=12, pitch=-4, roll=3, centre=(4.0, -3.0))
-    return camera, checker_photo(camera)
-
-
-def test_an_elevation_puts_every_corner_of_a_checker_wall_where_it_is(checker) -> None:
-    camera, photo = checker
-    drawn = elevation(photo, camera, (24.0, 12.0, 120.0, 84.0), 8.0)
-    gray = cv2.cvtColor(drawn.rgb, cv2.COLOR_RGB2GRAY)
-    corners = np.array([(x, y) for x in np.arange(30, 120, SQUARE) for y in np.arange(18, 84, SQUARE)])
-    round_about = np.array([(-2, -2, 0), (-2, 2, 0), (2, -2, 0), (2, 2, 0)]) + np.insert(corners, 2, 0, axis=1)[:, None]
-    corners = corners[[camera.sees(points).all() for points in round_about]]
-    assert len(corners) > 100
-    # The centre of pixel column c lies at left + (c + 1/2) / scale, of row r at top - (r + 1/2) / scale.
-    expected = (corners - (24.0, 84.0)) * (drawn.px_per_inch, -drawn.px_per_inch) - 0.5
-    found = expected.astype(np.float32).reshape(-1, 1, 2).copy()
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 50, 1e-4)
-    cv2.cornerSubPix(gray, found, (9, 9), (-1, -1), stop)
-    error = found.reshape(-1, 2) - expected
-    # cv2 rounds where it samples to 1/32 px of the photo (INTER_BITS = 5). The mean over the corners is far below that
-    # unless the frame is off: half a pixel of either picture would show as 0.5.
-    assert np.abs(error.mean(axis=0)).max() < 1 / 32
-    assert np.sqrt((error**2).mean()) < 3 / 32
-
-
-def test_an_elevation_is_left_blank_where_the_photo_did_not_look(checker) -> None:
-    camera, photo = checker
-    drawn = elevation(photo, camera, (-60.0, 0.0, 60.0, 96.0), 4.0)
-    height, width = drawn.seen.shape
-    x = drawn.left + (np.arange(width) + 0.5) / drawn.px_per_inch
-    y = drawn.top - (np.arange(height) + 0.5) / drawn.px_per_inch
-    f, cx, cy, k1, k2 = camera.lens
-    grid = np.stack([*np.meshgrid(x, y), np.zeros((height, width))], axis=-1).reshape(-1, 3)
-    pixels, _ = cv2.projectPoints(
-        grid, camera.pose[:3], camera.pose[3:], np.array([[f, 0, cx], [0, f, cy], [0, 0, 1]]), np.array([k1, k2, 0, 0])
-    )
-    pixels = pixels.reshape(height, width, 2)
-    inside = ((pixels >= -0.5) & (pixels <= np.array(camera.size) - 0.5)).all(axis=-1)
-    assert 0.1 < inside.mean() < 0.9
-    np.testing.assert_array_equal(drawn.seen, inside)
-    assert (drawn.rgb[~drawn.seen] == 255).all()
-    assert (drawn.rgb[drawn.seen] < 255).mean() > 0.99
-
-
-def test_an_elevation_is_drawn_no_finer_than_the_photo_is(checker) -> None:
-    # Square-on from 100 in with 728 px: 7.28 px an inch all over, lens terms aside.
-    camera = look(size=(1008, 756), f=728.0, at=(70.0, 48.0, 100.0), k1=0, k2=0)
-    extent = (30.0, 20.0, 110.0, 76.0)
-    assert resolution(camera, extent) == pytest.approx(7.28, abs=1e-9)
-    photo = np.zeros((756, 1008, 3), np.uint8)
-    assert elevation(photo, camera, extent, 40.0).px_per_inch == pytest.approx(1.25 * 7.28)
-    assert elevation(photo, camera, extent, 4.0).px_per_inch == 4.0
-
-
-def test_an_elevation_of_a_wall_that_the_photo_does_not_show_is_blank() -> None:
-    camera = look(size=(1008, 756), f=728.0, at=(70.0, 48.0, 100.0))
-    drawn = elevation(np.zeros((756, 1008, 3), np.uint8), camera, (500.0, 0.0, 540.0, 30.0), 4.0)
-    assert not drawn.seen.any()
-    assert (drawn.rgb == 255).all()

@@ -11,9 +11,8 @@ from PIL import Image
 from capture.lengths import Unit
 from capture.photos import Picture, read_photo
 from capture.record import Photo
-from capture.rectify import elevation
 from layout.plan import WallPlan
-from report.papers import Elevation, PhotoPage, ReportFacts, WallPages, site_report
+from report.papers import PhotoPage, ReportFacts, WallPages, site_report
 from report.sheets import existing_sheet, planned_sheet
 from report.svg import to_svg
 from report.tables import (
@@ -28,9 +27,7 @@ from report.tables import (
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
-
-ELEVATION_SCALE = 18.0  # px per wall inch: 200 dpi on a letter page for a 14 ft wall at its widest
-MARGIN = 3.0  # wall inches shown round the wall
+from wainscribe.straight_on import straight_on
 
 
 def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
@@ -47,7 +44,7 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
         pages.append(_wall_pages(folder, wall, plan.wall(wall.wall.name)))
     tell("setting the site report")
     records = [
-        replace(_photo_page(folder, photo, None), wall=wall.name)
+        replace(_photo_page(photo, _read(folder, photo), None), wall=wall.name)
         for wall in job.walls
         for photo in wall.photos
         if photo.record_only
@@ -79,34 +76,18 @@ def _facts(job: Job) -> ReportFacts:
 def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: WallPlan) -> WallPages:
     shots = {s.name for s in solved.measured.solution.net.shots}
     photos = [p for p in solved.wall.photos if not p.record_only]
-    pages = tuple(_photo_page(folder, photo, solved if photo.name in shots else None) for photo in photos)
-    return WallPages(solved.wall, plan, pages, _elevation(folder, solved))
+    pictures = {photo.name: _read(folder, photo) for photo in photos}
+    pages = [_photo_page(p, pictures[p.name], solved if p.name in shots else None) for p in photos]
+    return WallPages(solved.wall, plan, tuple(pages), straight_on(solved, pictures))
 
 
-def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> PhotoPage:
-    picture = _read(folder, photo)
+def _photo_page(photo: Photo, picture: Picture, solved: SolvedWall | None) -> PhotoPage:
     camera = solved.measured.solution.camera(photo.name) if solved else None
     return PhotoPage(photo, Image.fromarray(picture.rgb), camera, picture.taken)
 
 
 def _read(folder: JobFolder, photo: Photo) -> Picture:
     return read_photo(folder.read_photo(photo.file), photo.name)
-
-
-def _elevation(folder: JobFolder, solved: SolvedWall) -> Elevation | None:
-    """The wall square-on, from the photo that sees most cards."""
-    solution, survey = solved.measured.solution, solved.measured.survey
-    if not solution.net.shots:
-        return None
-    best = max(solution.net.shots, key=lambda s: len(s.cards))
-    photo = next(p for p in solved.wall.photos if p.name == best.name)
-    cards_right = max(float(solution.unknowns[solution.slots.card(i)][0]) for i in range(len(solution.net.cards)))
-    right = survey.width.value if survey.width else cards_right + 12.0
-    top = survey.ceiling.value if survey.ceiling else 84.0
-    extent = (-MARGIN, -MARGIN, right + MARGIN, top)
-    redrawn = elevation(_read(folder, photo).rgb, solution.camera(best.name), extent, ELEVATION_SCALE)
-    note = f"Redrawn from “{photo.name}”; the photo shows at least {redrawn.finest:.0f} pixels per inch here."
-    return Elevation(Image.fromarray(redrawn.rgb), redrawn.px_per_inch, redrawn.left, redrawn.top, note)
 
 
 def _slugs(names: list[str]) -> list[str]:
