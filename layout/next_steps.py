@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from capture.advise import Proposal
-from capture.lengths import Measured
+from capture.lengths import Measured, Unit, show_spread
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame
 from layout.plan import WallPlan
@@ -27,9 +27,9 @@ class Step:
     before: float  # in, half the 95 % interval of its clearance
     after: float
 
-    def told(self, scheme: Scheme) -> str:
+    def told(self, unit: Unit = Unit.INCH) -> str:
         """In one line."""
-        gain = f"{scheme.show_spread(self.before)} becomes {scheme.show_spread(self.after)}"
+        gain = f"{show_spread(self.before, unit)} becomes {show_spread(self.after, unit)}"
         about = "" if self.what.endswith(self.about) else f" for {self.about}"
         settles = f"; likely settles {' and '.join(self.settles)}" if self.settles else ""
         return f"{self.what}: {gain}{about}{settles}"

@@ -19,6 +19,7 @@ from capture.camera import Camera
 from capture.lengths import Source, Unit, show_length
 from capture.record import TRAITS, Kind, Photo, Wall
 from capture.survey import Finding, Grade
+from layout.next_steps import Step
 from layout.plan import WallPlan
 from layout.scheme import Scheme
 from layout.verdicts import Verdict
@@ -80,6 +81,7 @@ class WallPages:
     plan: WallPlan
     photos: tuple[PhotoPage, ...] = ()
     elevation: Elevation | None = None
+    steps: tuple[Step, ...] = ()  # what would settle what is too close to tell
 
 
 @dataclass(frozen=True)
@@ -230,10 +232,12 @@ def _wall(pages: WallPages, facts: ReportFacts, paper: Paper, pictures: Pictures
         "signs": _legend({judgement.verdict for judgement in plan.judgements}),
         "rows": measured_rows(plan.survey, unit),
         "checks": [check.told(unit) for check in plan.survey.checks],
+        "readings": [reading.told(unit) for reading in plan.survey.readings],
         "verdicts": verdicts,
         "remedies": _remedies(plan),
         "tape": _tape_first(plan, unit),
-        "notes": _notes(pages),
+        "steps": [step.told(unit) for step in pages.steps],
+        "notes": _notes(pages, unit),
         "findings": _findings(plan.survey.findings),
     }
 
@@ -349,12 +353,16 @@ def _tape_first(plan: WallPlan, unit: Unit) -> list[str]:
     return list(dict.fromkeys(readings))
 
 
-def _notes(pages: WallPages) -> list[str]:
+def _notes(pages: WallPages, unit: Unit) -> list[str]:
     plan = pages.plan
     several = len(plan.runs) > 1
     noted = [*plan.notes, *(f"{run.part}: {note}" if several else note for run in plan.runs for note in run.notes)]
     if plan.survey.level:
         noted.append(f"level: {plan.survey.level}")
+    if plan.survey.lens:
+        noted.append(f"lens: {plan.survey.lens}")
+    if plan.survey.corner:
+        noted.append(f"right corner: {plan.survey.corner.told(unit)}")
     if pages.wall.note:
         noted.append(pages.wall.note)
     return list(dict.fromkeys(noted))

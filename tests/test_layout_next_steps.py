@@ -65,8 +65,8 @@ def test_the_reading_that_settles_a_box_comes_first_with_what_it_brings(edge):
     assert first.what == "tape from the left end to receptacle 1"
     assert first.settles == ("receptacle 1",)
     assert first.after < first.before / 2
-    assert first.told(SCHEME).startswith("tape from the left end to receptacle 1: ± ")
-    assert first.told(SCHEME).endswith("likely settles receptacle 1")
+    assert first.told().startswith("tape from the left end to receptacle 1: ± ")
+    assert first.told().endswith("likely settles receptacle 1")
     assert len(steps) == 1  # nothing else is undecided
 
 

@@ -328,7 +328,7 @@ def what_next(job: Path, as_json: bool) -> None:
     if as_json:
         answer(told.steps(first, steps))
         return
-    for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme)}" for s in steps)]:
+    for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
         click.echo(line)
     if not steps and not first:
         say("Nothing is too close to tell.")

@@ -25,7 +25,7 @@ from report.tables import (
     write_csv,
 )
 from wainscribe import told
-from wainscribe.actions import SolvedWall, Tell, plan_job
+from wainscribe.actions import SolvedWall, Tell, plan_job, what_next
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
 from wainscribe.straight_on import straight_on
 
@@ -38,10 +38,12 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     solved, plan = plan_job(folder, job, tell)
     for refusal in [wall.refused for wall in plan.walls if wall.refused]:
         tell(f"warning: {refusal}")
+    steps = what_next(solved, plan)
     pages = []
     for wall in solved:
         tell(f"drawing {wall.wall.name}")
-        pages.append(_wall_pages(folder, wall, plan.wall(wall.wall.name)))
+        mine = tuple(step for step in steps if step.wall == wall.wall.name)
+        pages.append(replace(_wall_pages(folder, wall, plan.wall(wall.wall.name)), steps=mine))
     tell("setting the site report")
     records = [
         replace(_photo_page(photo, _read(folder, photo), None), wall=wall.name)

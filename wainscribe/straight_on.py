@@ -24,7 +24,7 @@ USUAL_TOP = 84.0  # wall inches shown where the ceiling is not known
 def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevation | None:
     """The wall from all its solved photos, whose pictures are given by name; None where it has none."""
     solution, survey = solved.measured.solution, solved.measured.survey
-    shots = solution.net.shots
+    shots = tuple(shot for shot in solution.net.shots if not shot.borrowed)
     if not shots:
         return None
     views = [
