@@ -144,12 +144,13 @@ def _sights(x: Array, slots: Slots, net: Net) -> tuple[Array, Array]:
 
 
 def _tapes(x: Array, tapes: Tapes) -> tuple[Array, Array]:
-    way = tapes.forms @ x + tapes.shift
-    length = np.linalg.norm(way, axis=1)
+    from_to = tapes.forms @ x + tapes.shift
+    length = np.linalg.norm(from_to, axis=1)
     # Two places that both start at nothing have no direction yet: any will do to part them.
-    along = np.where(length[:, None] > 1e-9, way / np.maximum(length, 1e-9)[:, None], np.sqrt(0.5))
+    along = np.where(length[:, None] > 1e-9, from_to / np.maximum(length, 1e-9)[:, None], np.sqrt(0.5))
+    along = np.where(np.any(tapes.way, axis=1, keepdims=True), tapes.way, along)
     J = np.einsum("ti,tip->tp", along, tapes.forms)
-    return (length - tapes.length) / tapes.sd, J / tapes.sd[:, None]
+    return (np.sum(along * from_to, axis=1) - tapes.length) / tapes.sd, J / tapes.sd[:, None]
 
 
 def linear_block(linear: Linear) -> Block:

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 from capture.adjust import adjust
 from capture.beliefs import DATUM_SD, lens_belief, print_belief
 from capture.camera import LENS, POSE, meet_plane
-from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights, Tapes
+from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights
 from capture.record import TRAITS, Kind, Mark, PrintRun, Shape, Side, Sight, Wall
 from capture.start import Stand, first_stand, joined_stand, judge, moved
 from capture.survey import CARD_ELSEWHERE, Finding, Grade
-from capture.tapes import ORIGIN, Ends, follow
+from capture.tapes import ORIGIN, Ends, follow, tape_rows
 
 Array = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ def _lone_net(seen: Seen, stand: Stand) -> Net:
         print_root=print_root,
         coordinates=Coordinates((), nothing, nothing, nothing),
         sights=Sights((), np.zeros(0, np.intp), np.zeros((0, 2)), nothing, np.zeros((0, 3, 0)), np.zeros((0, 3))),
-        tapes=Tapes((), nothing, nothing, np.zeros((0, 2, size)), np.zeros((0, 2))),
+        tapes=tape_rows([], {}, size),
         linear=Linear(np.eye(size)[first_card : first_card + 3], stand.places[numbers[0]], np.full(3, DATUM_SD)),
     )
 

@@ -94,6 +94,7 @@ class Tapes:
     sd: Array  # (T,) in
     forms: Array  # (T, 2, P) end minus start, x and y, linear in all unknowns P
     shift: Array  # (T, 2)
+    way: Array  # (T, 2) unit vector from start to end where that is known beforehand; nothing makes it a distance
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from capture.beliefs import BOW_SD, CARD_UP_SD, DATUM_SD, FLOOR_SD, LEVEL_SD, pr
 from capture.bow import bow_covariance, whitened
 from capture.frame import card_places, frame_findings, join_photos, origin_by, upright, with_usable_sights
 from capture.lenses import lens_findings, lens_key, lens_priors, lenses_of
-from capture.net import LensKey, Linear, Net, Seen, Shot, Slots, Tapes
+from capture.net import LensKey, Linear, Net, Seen, Shot, Slots
 from capture.record import Along, Kind, Lens, PrintRun, Wall
 from capture.start import Stand, moved
 from capture.survey import Finding
@@ -136,7 +136,7 @@ def _net(
         print_root=print_root,
         coordinates=lengths.coordinates(),
         sights=lengths.sights(sights, placed),
-        tapes=Tapes((), np.zeros(0), np.zeros(0), np.zeros((0, 2, 0)), np.zeros((0, 2))),
+        tapes=tape_rows([], {}, 0),
         linear=Linear(np.zeros((0, 0)), np.zeros(0), np.zeros(0)),
         bow=np.array(bow, np.intp).reshape(-1, 3),
         lens_keys=tuple(lenses),

@@ -127,4 +127,20 @@ def tape_rows(ends: Ends, columns: dict[str, int], size: int) -> Tapes:
                 forms[n, axis, columns[name]] = weight
     lengths = np.array([float(t.length) for t, _, _ in ends])
     sds = np.array([t.sd or tape_sd(float(t.length)) for t, _, _ in ends])
-    return Tapes(tuple(f"tape {t.start} to {t.end}" for t, _, _ in ends), lengths, sds, forms, shift)
+    ways = np.array([_way(tape) for tape, _, _ in ends], float).reshape(-1, 2)
+    return Tapes(tuple(f"tape {t.start} to {t.end}" for t, _, _ in ends), lengths, sds, forms, shift, ways)
+
+
+def _way(tape: Tape) -> tuple[float, float]:
+    """The way a reading runs: all lies right of the left end, left of the right end and above the floor.
+
+    So a thing near an end cannot come out beyond it, as it could were the reading a mere distance.
+    """
+    forward, backward = (LEFT_END, FLOOR), (RIGHT_END,)
+    if tape.start in forward or tape.end in backward:
+        sign = 1.0
+    elif tape.end in forward or tape.start in backward:
+        sign = -1.0
+    else:
+        return 0.0, 0.0
+    return {Along.ACROSS: (sign, 0.0), Along.UP: (0.0, sign), Along.STRAIGHT: (0.0, 0.0)}[tape.along]

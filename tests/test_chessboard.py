@@ -15,7 +15,8 @@ import pytest
 
 from capture.adjust import adjust
 from capture.camera import project_with_derivatives
-from capture.net import Coordinates, Linear, Net, Shot, Sights, Tapes
+from capture.net import Coordinates, Linear, Net, Shot, Sights
+from capture.tapes import tape_rows
 
 PICTURES = Path(__file__).parent.parent / ".make" / "chessboard"
 ACROSS, UP = 9, 6  # inner corners
@@ -69,7 +70,7 @@ def net_of(pictures, shown, sd, lens=None):
         print_root=np.eye(2) * 1e6,
         coordinates=Coordinates((), nothing, nothing, nothing),
         sights=Sights(("corner",) * n, np.array(which), at, np.full(n, sd), np.zeros((n, 3, 0)), where),
-        tapes=Tapes((), nothing, nothing, np.zeros((0, 2, size)), np.zeros((0, 2))),
+        tapes=tape_rows([], {}, size),
         linear=Linear(np.zeros((0, size)), nothing, nothing),
     )
 
