@@ -27,6 +27,8 @@ class Seen:
     focal_35: float | None
     phone: str
     cards: tuple[CardSighting, ...]
+    zoom: float = 1.0  # digital zoom by EXIF
+    full_size: tuple[int, int] | None = None  # upright, as the camera wrote it; None where EXIF does not say
 
 
 @dataclass(frozen=True)

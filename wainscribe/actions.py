@@ -22,7 +22,7 @@ from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
 from wainscribe.job import Job, JobFolder, what_is_wrong
 from wainscribe.names import printable
-from wainscribe.seen import Measured, search_photo
+from wainscribe.seen import Measured, search_photo, search_photos
 
 Array = NDArray[np.float64]
 Tell = Callable[[str], None]
@@ -374,10 +374,8 @@ def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
     wall = job.wall(name)
     seen: list[Seen] = []
     findings: list[Finding] = []
-    for photo in wall.photos:
-        if photo.record_only:
-            continue
-        measured = search_photo(folder, photo)
+    photos = [p for p in wall.photos if not p.record_only]
+    for photo, measured in zip(photos, search_photos(folder, photos), strict=True):
         findings += measured.told()
         if measured.cards:
             seen.append(measured.seen(photo.name))
@@ -391,7 +389,7 @@ def _without_neighbours(folder: JobFolder, job: Job, measured: MeasuredWall) -> 
     if not any(f.code == CARD_ELSEWHERE for f in survey.findings):
         return measured
     others = [p for w in job.walls if w.name != survey.name for p in w.photos if not p.record_only]
-    hang = {f"card {c.number}" for p in others for c in search_photo(folder, p).cards}
+    hang = {f"card {c.number}" for found in search_photos(folder, others) for c in found.cards}
     kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in hang)
     return replace(measured, survey=replace(survey, findings=kept))
 
@@ -418,6 +416,7 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     """Solve every wall and plan each room as one."""
     if not job.walls:
         raise no_wall_yet(folder)
+    search_photos(folder, [p for w in job.walls for p in w.photos if not p.record_only], tell)
     solved, plans = [], []
     for room in job.rooms:
         here = []
