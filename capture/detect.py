@@ -7,6 +7,7 @@ that wander, are faint, or disagree with the other points of their card are drop
 """
 
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 
 import cv2
@@ -23,12 +24,15 @@ LEAST_POINTS = 6  # four fix a homography; each one more can disagree twice, and
 DISAGREE = 0.6  # px: ten times the scatter of a sound saddle point, yet far below a wrong corner
 FAINTEST = 24  # grey levels between a target's white and its black
 UNLIKE = 0.15  # RMS difference of a target's halves, part of its range of grey: above it something lies on the target
+SHARPEN = 0.2  # part of a cell's difference from each neighbour: read most in the sweep of made pictures
 LEAST_SQUARE = 2.0  # px: of smaller ones, points more than 1 px off were seen to agree
 FINE = 0.8  # px of blur before sampling, so that interpolation adds no bias
 _QUADRANTS = np.array([(1, 1), (-1, -1), (-1, 1), (1, -1)]) * cards.SQUARE / 2  # two white, two black
 REACH = 1.3 * cards.SQUARE  # in: takes in the squares' outer edges and the white round them
 _grid = np.linspace(-REACH, REACH, 27)
 _HALF = np.array([(x, y) for y in _grid for x in _grid if (y, x) > (0, 0)])  # one of each pair of opposite points
+_PAIRS = np.stack([_HALF, -_HALF])
+_CELL_PX = 8  # px: a cell of a marker as drawn to be laid over the picture; blur and noise leave no finer detail
 
 
 @dataclass(frozen=True)
@@ -86,11 +90,50 @@ def _markers(gray: Gray) -> list[tuple[int, Array]]:
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE  # the saddle points do the measuring
     parameters.minMarkerPerimeterRate = 0.02
+    # Two sizes of neighbourhood tell black from white, one a processor: a third found no more in the sweep of made
+    # pictures (tests/test_detect.py). The middle of each cell, looked at closely, tells its colour better there too.
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = 7, 21  # px
+    parameters.adaptiveThreshWinSizeStep = 14
+    parameters.perspectiveRemovePixelPerCell = 8
+    parameters.perspectiveRemoveIgnoredMarginPerCell = 0.3
     detector = cv2.aruco.ArucoDetector(cards.dictionary(), parameters)
-    corners, ids, _ = detector.detectMarkers(gray)
-    numbers = [] if ids is None else np.asarray(ids).ravel().tolist()
+    corners, ids, rejected = detector.detectMarkers(gray)
     quads = [np.asarray(c, float).reshape(4, 2) for c in corners]
-    return [(int(n), q) for n, q in zip(numbers, quads, strict=True) if n > 0]
+    numbers = [] if ids is None else np.asarray(ids).ravel().tolist()
+    found = [(int(n), q) for n, q in zip(numbers, quads, strict=True)]
+    for quad in rejected:
+        read = _read_sharpened(gray, np.asarray(quad, float).reshape(4, 2))
+        if read and not any(n == read[0] and _overlap(q, read[1]) for n, q in found):
+            found.append(read)
+    return [(n, q) for n, q in found if n > 0]
+
+
+def _read_sharpened(gray: Gray, quad: Array) -> tuple[int, Array] | None:
+    """The number of a marker too blurred for OpenCV, and its corners in order; None where `quad` (4, 2) px is none.
+
+    Blur mixes each cell with its neighbours, so part of what they differ by is added back, as AprilTag 3 does
+    (Krogius, Haggenmiller and Olson 2019, "Flexible layouts for fiducial tags"); the paper round it is white.
+    """
+    cell, n = 8, cards.CELLS
+    square = np.array([(0, 0), (n * cell, 0), (n * cell, n * cell), (0, n * cell)], np.float32) - 0.5
+    to_square = cv2.getPerspectiveTransform(quad.astype(np.float32), square.astype(np.float32))
+    flat = np.asarray(cv2.warpPerspective(gray, to_square, (n * cell, n * cell)), float)
+    levels = flat.reshape(n, cell, n, cell)[:, 2:-2, :, 2:-2].mean(axis=(1, 3))
+    white = np.pad(levels, 1, constant_values=np.percentile(levels, 95))
+    levels += SHARPEN * (4 * levels - white[:-2, 1:-1] - white[2:, 1:-1] - white[1:-1, :-2] - white[1:-1, 2:])
+    inside = np.pad(np.ones((n - 2, n - 2), bool), 1)
+    black, bright = np.median(levels[~inside]), np.percentile(levels, 90)
+    cells = levels > (black + bright) / 2
+    if bright - black < FAINTEST or np.mean(cells[~inside]) > 1 / 3:
+        return None
+    # 0.6: three wrong cells at most, as OpenCV has it; of random cells one pattern in 3,000 is that near a number.
+    known, number, turned = cards.dictionary().identify(cells[1:-1, 1:-1].astype(np.uint8), 0.6)
+    return (number, np.roll(quad, turned, axis=0)) if known else None
+
+
+def _overlap(a: Array, b: Array) -> bool:
+    """Whether the middle of one quad, (4, 2) px, lies in the other's reach."""
+    return bool(np.linalg.norm(a.mean(axis=0) - b.mean(axis=0)) < np.linalg.norm(a - a.mean(axis=0), axis=1).max())
 
 
 def measure_card(gray: Gray, number: int, marker: Array) -> CardSighting:
@@ -104,8 +147,13 @@ def measure_card(gray: Gray, number: int, marker: Array) -> CardSighting:
         The card and its marker's corners (4, 2) px.
     """
     saddles = cards.saddle_points()
-    points = half_turn(gray, _swell(gray, _homography(cards.marker_corners(), marker)), saddles, coarse=True)
-    kept = _agreeing(saddles, points)
+    H = _aligned(gray, number, marker)
+    points = half_turn(gray, H, saddles, coarse=True)
+    if (found := np.isfinite(points[:, 0])).sum() < len(saddles):  # those found say better where the others are
+        known = np.vstack([cards.marker_corners(), saddles[found]])
+        H = _homography(known, np.vstack([_map(H, cards.marker_corners()), points[found]]))
+        points = half_turn(gray, H, saddles, coarse=True)
+    kept = _agreeing(saddles, points, LEAST_POINTS - 1)  # the fine look makes up for one
     if len(kept):
         points = half_turn(gray, _homography(saddles[kept], points[kept]), saddles)
         kept = _agreeing(saddles, points)
@@ -117,25 +165,49 @@ def _homography(card: Array, pixels: Array) -> Array:
 
 
 def _map(H: Array, points: Array) -> Array:
-    return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), H).reshape(-1, 2), float)
+    return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), H).reshape(points.shape), float)
 
 
-def _swell(gray: Gray, H: Array) -> Array:
-    """`H`, card inches to px, stretched to where the targets look most like targets.
+def _aligned(gray: Gray, number: int, marker: Array) -> Array:
+    """Card inches to px, (3, 3), as the whole printed marker says rather than its four corners.
 
-    Blur and over-exposure eat into a marker's black from all sides, by as many pixels along as across.
+    Blur and over-exposure move a marker's corners by a pixel or more, and that error grows towards the card's
+    corners; its cells' edges move both ways, and most of that cancels. By correlation (Evangelidis and Psarakis 2008,
+    "Parametric image alignment using enhanced correlation coefficient maximization"); the corners' own homography
+    where that finds no agreement.
     """
-    quadrants = (cards.saddle_points()[:, None] + _QUADRANTS).reshape(-1, 2)
-    stretches = np.linspace(0.98, 1.24, 14)
-    candidates = [H @ np.diag([x, y, 1.0]) for x in stretches for y in stretches]
-    return max(candidates, key=lambda H: float(_contrast(gray, _map(H, quadrants)).sum()))
+    first = _homography(cards.marker_corners(), marker)
+    pattern, to_inches = _pattern(number)
+    low, high = marker.min(axis=0), marker.max(axis=0)
+    finer = max(1.0, float((high - low).max()) / len(pattern))  # look no finer than the pattern is drawn
+    edge = 0.25 * (high - low)
+    left, top = np.maximum(low - edge, 0).astype(int)
+    right, bottom = np.ceil(high + edge).astype(int) + 1
+    box = gray[top:bottom, left:right]
+    small = np.asarray(cv2.resize(box, None, fx=1 / finer, fy=1 / finer, interpolation=cv2.INTER_AREA), np.uint8)
+    scale = np.array([small.shape[1] / box.shape[1], small.shape[0] / box.shape[0]])
+    shrink = np.array(
+        [[scale[0], 0, (0.5 - left) * scale[0] - 0.5], [0, scale[1], (0.5 - top) * scale[1] - 0.5], [0, 0, 1]]
+    )
+    start = shrink @ first @ to_inches
+    try:
+        _, found = cv2.findTransformECC(
+            pattern, small, (start / start[2, 2]).astype(np.float32), cv2.MOTION_HOMOGRAPHY,
+            (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 30, 1e-4), np.ones_like(small), 3,
+        )  # fmt: skip
+    except cv2.error:
+        return first
+    return np.asarray(np.linalg.inv(shrink) @ found.astype(float) @ np.linalg.inv(to_inches))
 
 
-def _contrast(gray: Gray, quadrants: Array) -> Array:
-    """White less black, grey levels (K,), of targets whose quadrants' middles lie at pixels (4 K, 2)."""
-    x, y = quadrants.astype(np.float32).T
-    levels = cv2.remap(gray, x.copy(), y.copy(), cv2.INTER_LINEAR).reshape(-1, 2, 2).astype(float)
-    return np.asarray((levels[:, 0] - levels[:, 1]).mean(axis=1))
+@cache
+def _pattern(number: int) -> tuple[Gray, Array]:
+    """Marker `number` with a quarter of a cell of white round it, `_CELL_PX` px a cell; and its px to card inches."""
+    cells = cv2.aruco.generateImageMarker(cards.dictionary(), number, cards.CELLS, borderBits=1)
+    drawn = np.kron(cells, np.ones((_CELL_PX, _CELL_PX), np.uint8))
+    pattern = np.pad(drawn, _CELL_PX // 4, constant_values=255)
+    inch, half = cards.CELL / _CELL_PX, (len(pattern) - 1) / 2 * cards.CELL / _CELL_PX
+    return pattern, np.array([[inch, 0, -half], [0, -inch, half], [0, 0, 1]])
 
 
 def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> Array:
@@ -159,60 +231,67 @@ def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> 
         A point that is faint, runs off, or whose target is small, covered or not whole in the picture is NaN.
     """
     out = np.full_like(saddles, np.nan)
-    for i, saddle in enumerate(saddles):
-        start = _map(H, saddle[None])[0]
-        pairs = [_map(H, saddle + sign * _HALF) - start for sign in (1, -1)]
-        reach = np.abs(np.vstack(pairs)).max()
-        square = reach * cards.SQUARE / REACH
-        if square < LEAST_SQUARE:
-            continue
-        farthest = max(2.0, square / 2) if coarse else 1.5
-        pad = int(np.ceil(reach + farthest)) + 2
-        corner = np.round(start).astype(int) - pad
-        box = gray[max(corner[1], 0) : corner[1] + 2 * pad + 1, max(corner[0], 0) : corner[0] + 2 * pad + 1]
-        if box.shape != (2 * pad + 1, 2 * pad + 1):
-            continue
-        sigma = max(FINE, square / 8) if coarse else FINE
-        smooth = np.asarray(cv2.GaussianBlur(box.astype(np.float32), (0, 0), sigma), np.float32)
-        shift, unlike = _settle(smooth, pairs, start - corner, farthest)
-        if np.isnan(shift[0]) or (unlike > UNLIKE and not coarse):
-            continue
-        if _contrast(gray, _map(H, saddle + _QUADRANTS) + shift)[0] >= FAINTEST:
-            out[i] = start + shift
+    starts = _map(H, saddles)
+    pairs = _map(H, saddles[:, None, None] + _PAIRS) - starts[:, None, None]
+    reach = np.abs(pairs).max(axis=(1, 2, 3))
+    square = reach * cards.SQUARE / REACH
+    farthest = np.maximum(2.0, square / 2) if coarse else np.full(len(saddles), 1.5)
+    pad = np.ceil(reach + farthest) + 2
+    whole = (np.round(starts) - pad[:, None] >= 0) & (np.round(starts) + pad[:, None] < gray.shape[::-1])
+    tried = np.flatnonzero((square >= LEAST_SQUARE) & whole.all(axis=1))
+    if not len(tried):
+        return out
+    starts, pairs, farthest, square, pad = starts[tried], pairs[tried], farthest[tried], square[tried], pad[tried]
+    left, top = np.round(starts - pad[:, None]).min(axis=0).astype(int)
+    right, bottom = np.round(starts + pad[:, None]).max(axis=0).astype(int) + 1
+    sigma = max(FINE, float(square.min()) / 8) if coarse else FINE
+    smooth = cv2.GaussianBlur(gray[top:bottom, left:right].astype(np.float32), (0, 0), sigma)
+    shifts, unlike = _settle(np.asarray(smooth, np.float32), pairs + (starts - (left, top))[:, None, None], farthest)
+    contrast = _contrast(gray, _map(H, saddles[tried, None] + _QUADRANTS) + shifts[:, None])
+    sound = (contrast >= FAINTEST) & ((unlike <= UNLIKE) | coarse)
+    out[tried[sound]] = (starts + shifts)[sound]
     return out
 
 
-def _settle(box: NDArray[np.float32], pairs: list[Array], start: Array, farthest: float) -> tuple[Array, float]:
-    """The shift (2,) px from `start` at which both halves look most alike, and how much they still differ.
+def _contrast(gray: Gray, quadrants: Array) -> Array:
+    """White less black, grey levels (K,), of targets whose quadrants' middles lie at pixels (K, 4, 2)."""
+    at = quadrants.astype(np.float32)
+    levels = cv2.remap(gray, at[..., 0].copy(), at[..., 1].copy(), cv2.INTER_LINEAR).astype(float)
+    return np.asarray((levels[:, :2] - levels[:, 2:]).mean(axis=1))
 
-    NaN where it would be over `farthest`; the difference is an RMS, as a part of the range of grey.
+
+def _settle(box: NDArray[np.float32], pairs: Array, farthest: Array) -> tuple[Array, Array]:
+    """The shifts (K, 2) px of pairs (K, 2, M, 2) px at which both halves look most alike, and how much they differ.
+
+    NaN where it would be over `farthest`; the difference (K,) is an RMS, as a part of the range of grey.
     """
-    layers = (box, cv2.Sobel(box, cv2.CV_32F, 1, 0, scale=1 / 8), cv2.Sobel(box, cv2.CV_32F, 0, 1, scale=1 / 8))
-    shift = np.zeros(2)
+    slopes = [cv2.Sobel(box, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1))]
+    layers = cv2.merge([box, *slopes])
+    shifts = np.zeros((len(pairs), 2))
     for _ in range(20):
-        at = [(p + start + shift).astype(np.float32) for p in pairs]
-        samples = [
-            [cv2.remap(layer, a[:, 0], a[:, 1], cv2.INTER_CUBIC).ravel().astype(float) for layer in layers] for a in at
-        ]
-        difference, *slopes = (one - other for one, other in zip(*samples, strict=True))
-        step = np.linalg.lstsq(np.column_stack(slopes), -difference, rcond=None)[0]
-        shift += step
-        if np.hypot(*shift) > farthest:
-            return np.full(2, np.nan), np.inf
-        if np.hypot(*step) < 1e-3:
+        x, y = np.moveaxis((pairs + shifts[:, None, None]).astype(np.float32), -1, 0).reshape(2, -1, pairs.shape[2])
+        layer = cv2.remap(layers, x, y, cv2.INTER_CUBIC)  # in long rows, which is many times faster than one by one
+        samples = np.asarray(layer).reshape(*pairs.shape[:3], 3)
+        difference = (samples[:, 0] - samples[:, 1]).astype(float)
+        normal = np.einsum("kmi,kmj->kij", difference, difference)
+        steps = -np.linalg.solve(normal[:, 1:, 1:] + 1e-6 * np.eye(2), normal[:, 1:, :1])[..., 0]  # an even box stays
+        shifts += steps
+        shifts[np.hypot(*shifts.T) > farthest] = np.nan
+        if not (np.hypot(*steps.T)[np.isfinite(shifts[:, 0])] >= 1e-3).any():
             break
-    return shift, float(np.sqrt(np.mean(difference**2)) / max(1.0, np.ptp(samples[0][0])))
+    spread = np.ptp(samples[..., 0], axis=(1, 2))
+    return shifts, np.sqrt(normal[:, 0, 0] / pairs.shape[2]) / np.maximum(1.0, spread)
 
 
-def _agreeing(saddles: Array, points: Array) -> NDArray[np.intp]:
-    """The largest set of points that one homography explains to within `DISAGREE`; of equal ones the closest."""
+def _agreeing(saddles: Array, points: Array, least: int = LEAST_POINTS) -> NDArray[np.intp]:
+    """The largest set of points, `least` or more, that one homography explains to `DISAGREE`; of equals the closest."""
     found = np.flatnonzero(np.isfinite(points[:, 0]))
 
     def miss(kept: NDArray[np.intp]) -> float:
         H = _homography(saddles[kept], points[kept])
         return float(np.linalg.norm(_map(H, saddles[kept]) - points[kept], axis=1).max())
 
-    for size in range(len(found), LEAST_POINTS - 1, -1):
+    for size in range(len(found), least - 1, -1):
         best = min((np.array(kept) for kept in combinations(found, size)), key=miss)
         if miss(best) <= DISAGREE:
             return best

@@ -1,6 +1,8 @@
 """The frame before the solve: photos joined through the cards they share, then set on the wall's end and floor."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import log
 
 import cv2
 import numpy as np
@@ -11,13 +13,15 @@ from capture.beliefs import DATUM_SD, lens_belief, print_belief
 from capture.camera import LENS, POSE, meet_plane
 from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights
 from capture.record import TRAITS, Kind, Mark, PrintRun, Shape, Side, Sight, Wall
-from capture.start import Stand, first_stand, joined_stand, judge, moved
+from capture.start import APART, FITS, Stand, first_stand, joined_stand, judge, lean, moved, other_way
 from capture.survey import CARD_ELSEWHERE, Finding, Grade
 from capture.tapes import ORIGIN, Ends, follow, tape_rows
 
 Array = NDArray[np.float64]
 
 ASKEW = np.radians(5.0)  # five times how far an arrow is off by eye: beyond it a card was stuck some other way up
+NEARLY = 2.0  # in RMS: what misses by more does not come in by a better lens
+OTHER_LENSES = (1.4, 2.0, 0.6)  # of the main lens's focal length: cropped, twice and wide (common practice, no source)
 FARTHEST = 1200.0  # in: a sight further off than 100 ft is not on this wall
 
 
@@ -27,31 +31,83 @@ def join_photos(seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:
         return {}, []
     datum = min(c.number for s in seen for c in s.cards)
     order = sorted(seen, key=lambda s: (all(c.number != datum for c in s.cards), -len(s.cards)))
-    stands = {order[0].name: _settled(order[0], first_stand(order[0].cards, _lens(order[0]), datum))}
-    waiting = order[1:]
+    # A photo into a corner may start with the wrong wall: where photos are left over, another is tried first.
+    attempts = (_joined_from(first, order) for first in order)
+    stands = next(attempts)
+    if len(stands) < len(order):
+        stands = max((stands, *attempts), key=lambda found: (len(found), sum(len(s.places) for s in found.values())))
+    surest = {s.name: _surest(s, stands[s.name]) for s in order if s.name in stands}
+    findings = [_unjoined(s.name) for s in order if s.name not in stands]
+    findings += [_two_ways(name) for name, (_, sure) in surest.items() if not sure]
+    return {name: stand for name, (stand, _) in surest.items()}, findings
+
+
+def _joined_from(first: Seen, order: Sequence[Seen]) -> dict[str, Stand]:
+    """Stands of all photos that join a first one, in the frame of its lowest-numbered card."""
+    datum = min(c.number for c in first.cards)
+    start = max((first_stand(first.cards, lens, datum) for lens in _lenses(first)), key=_explained)
+    stands = {first.name: _settled(first, start)} if start.places else {}
+    waiting = [s for s in order if s is not first] if stands else []
     while waiting:
         known = {n: p for stand in stands.values() for n, p in stand.places.items()}
-        joined = {s.name: _settled(s, stand) for s in waiting if (stand := joined_stand(s.cards, _lens(s), known))}
+        joined = {s.name: _settled(s, stand) for s in waiting if (stand := _joined(s, known))}
         if not joined:
             break
         stands |= joined
         waiting = [s for s in waiting if s.name not in stands]
-    return stands, [_unjoined(s.name) for s in waiting]
+    return stands
+
+
+def _joined(seen: Seen, known: dict[int, Array]) -> Stand | None:
+    stands = [stand for lens in _lenses(seen) if (stand := joined_stand(seen.cards, lens, known))]
+    return max(stands, key=_explained, default=None)
+
+
+def _explained(stand: Stand) -> int:
+    return len(stand.places)
+
+
+def _lenses(seen: Seen) -> list[Array]:
+    """Lenses to try, the likeliest first: where no tag tells the focal length, a phone's other ones too."""
+    mean = _lens(seen)
+    return [mean * (factor, 1, 1, 1, 1) for factor in ((1.0,) if seen.focal_35 else (1.0, *OTHER_LENSES))]
 
 
 def _settled(seen: Seen, stand: Stand) -> Stand:
     """The stand after a solve of this photo alone, in the same frame, as long as that brings in more of its cards.
 
-    The first pose comes from a single card and a lens by guess, too rough to judge a card at the wall's far end.
+    The first pose comes from a single card and a lens by guess, too rough to judge a card at the wall's far end: what
+    does not fit at first is tried in the solve too, and stays only if it fits then.
     """
-    while stand.strangers:
-        solution = adjust(_lone_net(seen, stand), rounds=0)
-        lens, pose = solution.unknowns[solution.slots.lens(0)], solution.unknowns[solution.slots.pose(0)]
-        better = judge(pose, seen.cards, lens)
-        if len(better.places) <= len(stand.places):
-            break
-        stand = better
+    for fits in (FITS, NEARLY):
+        while stand.strangers:
+            tried = replace(stand, places=judge(stand.pose, seen.cards, stand.lens, fits).places | stand.places)
+            solution = adjust(_lone_net(seen, tried), rounds=0)
+            lens, pose = solution.unknowns[solution.slots.lens(0)], solution.unknowns[solution.slots.pose(0)]
+            better = judge(pose, seen.cards, lens)
+            if not set(better.places) > set(stand.places):
+                break
+            stand = better
     return stand
+
+
+def _surest(seen: Seen, stand: Stand) -> tuple[Stand, bool]:
+    """The likelier of the two poses that the cards of a photo leave open, and whether it is surely the right one.
+
+    The two differ by Δ in their squared residuals over the corners' variance; it takes Δ = 2 ln 1000 to call the one a
+    thousand times as likely as the other.
+    """
+    other = other_way(stand, seen.cards)
+    if other is None:
+        return stand, True
+    solutions = [adjust(_lone_net(seen, s), rounds=0) for s in (stand, other)]
+    squares = [float(s.residuals @ s.residuals) for s in solutions]
+    poses = [s.unknowns[s.slots.pose(0)] for s in solutions]
+    if lean(*poses) < APART:
+        return stand, True  # both starts lead to the same
+    noise = max(1.0, min(squares) / float(solutions[0].redundancy.sum()))
+    sure = abs(squares[0] - squares[1]) > 2 * log(1000) * noise
+    return (other if squares[1] < squares[0] else stand), sure
 
 
 def _lone_net(seen: Seen, stand: Stand) -> Net:
@@ -212,6 +268,14 @@ def _sideways(photo: str) -> Finding:
     return Finding(
         "photo-sideways", photo, f"In “{photo}” the cards' arrows do not point up.",
         "If the photo stands upright, stick the cards with their arrows up and take it again.",
+    )  # fmt: skip
+
+
+def _two_ways(photo: str) -> Finding:
+    return Finding(
+        "two-ways", photo,
+        f"The cards in “{photo}” are too small to tell which of two ways the camera looked at the wall.",
+        "Take it again from closer, or with more cards in it; until then tape what is measured in it.",
     )  # fmt: skip
 
 

@@ -6,9 +6,11 @@ notion of upright and one pixel frame (centre of the first pixel at (0, 0)).
 
 import io
 import warnings
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from math import hypot
+from threading import Lock
 
 import cv2
 import numpy as np
@@ -25,6 +27,10 @@ MOST_PIXELS = 50_000_000
 LEAST_SIDE = 64
 TURNS = {1: 0, 6: 1, 3: 2, 8: 3}  # EXIF orientation: quarter turns clockwise to upright; mirrored ones are not phones'
 FRAME_35 = (36.0, 24.0)  # mm
+STRIP = 64  # rows: a strip of a 12 megapixel photo fits the processor's cache
+_OPENING = Lock()  # what Python warns of is one list for all threads
+
+Pixels = NDArray[np.uint8]
 
 
 class PhotoError(PlainError, ValueError):
@@ -35,24 +41,40 @@ class PhotoError(PlainError, ValueError):
 class Picture:
     """An upright photograph with what its EXIF says of lens and time."""
 
-    rgb: NDArray[np.uint8]  # (height, width, 3)
+    pixels: Pixels  # (height, width, 3) red, green, blue; or (height, width) luma, as it was read
     focal_35: float | None  # FocalLengthIn35mmFilm, mm; None where absent or 0
     phone: str  # make and model, or ""
     taken: datetime | None
     turn: int = 0  # quarter turns clockwise that brought it upright
+    zoom: float = 1.0  # DigitalZoomRatio; 1 where absent or 0
+    full_size: tuple[int, int] | None = None  # PixelXDimension, PixelYDimension, turned upright; None where absent
 
     @property
     def size(self) -> tuple[int, int]:
         """Width and height, px."""
-        return self.rgb.shape[1], self.rgb.shape[0]
+        return self.pixels.shape[1], self.pixels.shape[0]
 
     @property
-    def gray(self) -> NDArray[np.uint8]:
+    def rgb(self) -> Pixels:
+        """Red, green, blue, (height, width, 3); grey where the photo was read without colour."""
+        return self.pixels if self.pixels.ndim == 3 else np.asarray(cv2.cvtColor(self.pixels, cv2.COLOR_GRAY2RGB))
+
+    @property
+    def gray(self) -> Pixels:
         """Luma, (height, width)."""
-        return np.asarray(cv2.cvtColor(self.rgb, cv2.COLOR_RGB2GRAY), np.uint8)
+        return self.pixels if self.pixels.ndim == 2 else np.asarray(cv2.cvtColor(self.pixels, cv2.COLOR_RGB2GRAY))
+
+    @property
+    def resized(self) -> bool:
+        """Whether it is not of the size that its camera wrote: cropped or scaled since.
+
+        Either way up counts as the same size: some programs turn the pixels and leave the two tags. False does not
+        prove a whole picture, for some programs write the tags anew.
+        """
+        return self.full_size is not None and sorted(self.full_size) != sorted(self.size)
 
 
-def read_photo(data: bytes, name: str) -> Picture:
+def read_photo(data: bytes, name: str, *, colour: bool = True) -> Picture:
     """Decode a photo upright.
 
     Parameters
@@ -61,6 +83,8 @@ def read_photo(data: bytes, name: str) -> Picture:
         The file's bytes: JPEG, PNG or HEIC, at most 50 megapixels.
     name
         What to call it in a message.
+    colour
+        False where the luma is enough: a JPEG holds it by itself, and it comes out in a third of the time.
 
     Raises
     ------
@@ -69,15 +93,16 @@ def read_photo(data: bytes, name: str) -> Picture:
     """
     ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint turns it on: a photo cut short would pass for whole
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is stricter
-            with Image.open(io.BytesIO(data), formats=FORMATS) as image:
-                _check_size(image.size, name)
-                exif = image.getexif()
-                details = exif.get_ifd(ExifTags.IFD.Exif)
-                # HEIC comes upright from its decoder, which keeps what the tag said.
-                turn = TURNS.get(image.info.get("original_orientation") or exif.get(ExifTags.Base.Orientation, 1), 0)
-                upright = _eight_bit(ImageOps.exif_transpose(image)).convert("RGB")
+        with _open(data) as image:
+            _check_size(image.size, name)
+            exif = image.getexif()
+            details = exif.get_ifd(ExifTags.IFD.Exif)
+            # HEIC comes upright from its decoder, which keeps what the tag said.
+            turn = TURNS.get(image.info.get("original_orientation") or exif.get(ExifTags.Base.Orientation, 1), 0)
+            if not colour:
+                image.draft("L", None)  # at full size: what is left out is the colour
+            ImageOps.exif_transpose(image, in_place=True)
+            pixels = _pixels(_eight_bit(image), colour)
     except UnidentifiedImageError:
         raise PhotoError(f"“{name}” is not a JPEG, PNG or HEIC photo; send the file as the phone took it.") from None
     except Image.DecompressionBombError:
@@ -91,12 +116,31 @@ def read_photo(data: bytes, name: str) -> Picture:
             f"“{name}” is damaged or cut short and cannot be read; copy it from the phone again."
         ) from None
     return Picture(
-        rgb=np.asarray(upright, np.uint8),
-        focal_35=_focal_35(details.get(ExifTags.Base.FocalLengthIn35mmFilm)),
+        pixels=pixels,
+        focal_35=_number(details.get(ExifTags.Base.FocalLengthIn35mmFilm), 5, 1000),
         phone=_phone(exif.get(ExifTags.Base.Make, ""), exif.get(ExifTags.Base.Model, "")),
         taken=_time(details.get(ExifTags.Base.DateTimeOriginal)),
         turn=turn,
+        zoom=_number(details.get(ExifTags.Base.DigitalZoomRatio), 0.01, 100) or 1.0,
+        full_size=_full_size(details, turn % 2 == 1),
     )
+
+
+def _open(data: bytes) -> Image.Image:
+    """The file's header read; the pixels come later."""
+    with _OPENING, warnings.catch_warnings():
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is stricter
+        return Image.open(io.BytesIO(data), formats=FORMATS)
+
+
+def _pixels(image: Image.Image, colour: bool) -> Pixels:
+    """The picture as an array, filled strip by strip: whole, it would go through two copies more."""
+    mode = "L" if image.mode == "L" and not colour else "RGB"
+    pixels = np.empty((image.height, image.width, 3)[: 2 if mode == "L" else 3], np.uint8)
+    for top in range(0, image.height, STRIP):
+        strip = (0, top, image.width, min(top + STRIP, image.height))
+        pixels[top : top + STRIP] = np.asarray(image.crop(strip).convert(mode))
+    return pixels
 
 
 def _check_size(size: tuple[int, int], name: str) -> None:
@@ -119,12 +163,23 @@ def _phone(make: object, model: object) -> str:
     return "".join(c for c in f"{make} {model}" if c.isprintable()).strip()[:80]
 
 
-def _focal_35(value: object) -> float | None:
+def _number(value: object, low: float, high: float) -> float | None:
+    """A tag's number; None where it is none, or not from `low` to `high`."""
     try:
-        focal = float(value)  # type: ignore[arg-type]
+        number = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError, ZeroDivisionError):
         return None
-    return focal if 5 <= focal <= 1000 else None
+    return number if low <= number <= high else None
+
+
+def _full_size(details: Mapping[int, object], on_its_side: bool) -> tuple[int, int] | None:
+    """Width and height as the camera wrote them, turned upright; None where the tags do not say."""
+    across, up = (
+        _number(details.get(tag), 1, 1_000_000) for tag in (ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight)
+    )
+    if across is None or up is None:
+        return None
+    return (int(up), int(across)) if on_its_side else (int(across), int(up))
 
 
 def _time(value: object) -> datetime | None:

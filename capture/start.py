@@ -5,7 +5,7 @@ several cards decides: in the true one, the other cards come out as flat, rigid 
 A card that no pose of the wall explains does not hang on this wall.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -18,6 +18,7 @@ from capture.detect import CardSighting
 Array = NDArray[np.float64]
 
 FITS = 0.35  # in RMS: a card that hangs on the wall fits it within this though the lens is still rough
+APART = np.radians(2.0)  # poses whose walls lean less than this from each other are one and the same
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,7 @@ class Stand:
     places: dict[int, Array]  # number: x, y [in], angle [rad]
     strangers: tuple[int, ...]  # cards that do not lie in this wall
     miss: float  # in RMS over the cards it explains
+    lens: Array  # (5,) the lens by which it explains them
 
 
 def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) -> Stand:
@@ -44,11 +46,13 @@ def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) ->
     Returns
     -------
     Stand
-        The pose that explains most cards; among those, the one that fits best. Where two or more other cards lie
+        The pose that explains most cards, perhaps none; among those, the one that fits best. Where two or more other cards lie
         in another wall, the wall that the camera faces counts for more.
     """
     stands = [judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
     best = max(stands, key=_explains)
+    if not best.places:
+        return best  # no card is even like itself: torn, bent, or seen through a lens unlike any
     others = [s for s in stands if len(s.places) >= 2 and not set(s.places) & set(best.places)]
     if others:
         best = max((best, max(others, key=_explains)), key=lambda s: len(s.places) * _facing(s))
@@ -99,18 +103,35 @@ def _poses(card: CardSighting, lens: Array) -> list[Array]:
     return [np.concatenate([np.ravel(r), np.ravel(t)]) for r, t in zip(rvecs, tvecs, strict=True) if np.ravel(t)[2] > 0]
 
 
-def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array) -> Stand:
-    """Lay every card into the plane of a pose, and tell which fit it."""
+def other_way(stand: Stand, sightings: tuple[CardSighting, ...]) -> Stand | None:
+    """The same cards in the other of the two poses that a flat thing has, or None where they fit no other."""
+    mine = [card for card in sightings if card.number in stand.places]
+    others = [judge(pose, tuple(mine), stand.lens) for card in mine for pose in _poses(card, stand.lens)]
+    others = [s for s in others if not s.strangers and lean(s.pose, stand.pose) > APART]
+    if not others:
+        return None
+    best, held = min(others, key=lambda s: s.miss), min(stand.places)
+    return replace(moved(best, best.places[held], stand.places[held]), strangers=stand.strangers)
+
+
+def lean(a: Array, b: Array) -> float:
+    """Angle between the walls of two poses, each (6,), as the camera sees them, rad."""
+    one, other = (np.asarray(cv2.Rodrigues(pose[:3])[0], float)[:, 2] for pose in (a, b))
+    return float(np.arccos(np.clip(one @ other, -1.0, 1.0)))
+
+
+def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array, fits: float = FITS) -> Stand:
+    """Lay every card into the plane of a pose, and tell which lie in it to within `fits`, in RMS."""
     places: dict[int, Array] = {}
     strangers, square = [], 0.0
     for card in sightings:
         place, miss = lay(card, lens, pose)
-        if miss <= FITS:
+        if miss <= fits:
             places[card.number] = place
             square += miss**2
         else:
             strangers.append(card.number)
-    return Stand(pose, places, tuple(strangers), float(np.sqrt(square / max(len(places), 1))))
+    return Stand(pose, places, tuple(strangers), float(np.sqrt(square / max(len(places), 1))), lens)
 
 
 def lay(card: CardSighting, lens: Array, pose: Array) -> tuple[Array, float]:
@@ -141,4 +162,4 @@ def moved(stand: Stand, old: Array, new: Array | None = None) -> Stand:
     R = np.asarray(cv2.Rodrigues(stand.pose[:3])[0], float) @ T.T
     pose = np.concatenate([np.ravel(cv2.Rodrigues(R)[0]), stand.pose[3:] - R @ shift])
     places = {n: np.array([*(T[:2, :2] @ p[:2] + shift[:2]), p[2] + turn]) for n, p in stand.places.items()}
-    return Stand(pose, places, stand.strangers, stand.miss)
+    return replace(stand, pose=pose, places=places)

@@ -440,7 +440,7 @@ def test_a_wall_by_tape_alone_makes_its_papers(taped_only, tmp_path):
     assert {"plan.json", "measured.csv", "long-wall-1-existing.svg", "long-wall-2-existing.svg"} <= set(names)
     assert len(set(names)) == len(names)
     assert all(f.stat().st_size > 0 for f in files)
-    assert said[0] == "looking at the photos of long wall"
+    assert said[0] == "measuring"
 
 
 @pytest.mark.parametrize(

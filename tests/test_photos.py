@@ -4,7 +4,9 @@ import io
 import re
 import struct
 import tracemalloc
+import warnings
 import zlib
+from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from fractions import Fraction
 
@@ -320,3 +322,88 @@ def test_an_unknown_focal_length_is_taken_as_a_main_lens_loosely() -> None:
     # 15 %: phone main lenses run from 23 to 30 mm equivalent (common practice, no source).
     for usual in (23.0, 30.0):
         assert abs(focal_prior((4032, 3024), usual)[0] - unknown[0]) < 1.1 * unknown[1]
+
+
+@pytest.mark.parametrize("value", [pytest.param(v, id=f"orientation {v}") for v in range(1, 9)])
+@pytest.mark.parametrize("format_", ["JPEG", "PNG", "HEIF"])
+def test_the_cameras_full_size_is_turned_upright_with_the_picture(format_: str, value: int) -> None:
+    row_0, column_0 = ORIENTATIONS[value - 1].values[1:]
+    raw = stored(row_0, column_0)
+    tags = exif(value, {0xA002: raw.width, 0xA003: raw.height})
+    picture = read_photo(file_of(raw, format_, exif=tags.tobytes()), "wall")
+    assert (picture.full_size, picture.resized) == ((WIDTH, HEIGHT), False)
+
+
+@pytest.mark.parametrize(
+    ("full", "resized"),
+    [
+        pytest.param((WIDTH, HEIGHT), False, id="whole"),
+        pytest.param((HEIGHT, WIDTH), False, id="turned by a program that left the tags"),
+        pytest.param((WIDTH + 1, HEIGHT), True, id="cropped by a pixel"),
+        pytest.param((4 * WIDTH, 4 * HEIGHT), True, id="a small copy"),
+    ],
+)
+def test_a_cropped_or_scaled_photo_is_known_by_its_tags(full: tuple[int, int], resized: bool) -> None:
+    picture = read_photo(file_of(scene(), exif=exif(1, {0xA002: full[0], 0xA003: full[1]})), "wall")
+    assert (picture.full_size, picture.resized) == (full, resized)
+
+
+@pytest.mark.parametrize(
+    ("details", "zoom"),
+    [
+        pytest.param({}, 1.0, id="no tag"),
+        pytest.param({0xA404: 0.0}, 1.0, id="0, which means not used (Exif 2.32, 4.6.5)"),
+        pytest.param({0xA404: 1.0}, 1.0, id="1"),
+        pytest.param({0xA404: 2.5}, 2.5, id="zoomed"),
+        pytest.param({0xA404: "twice"}, 1.0, id="words"),
+    ],
+)
+def test_reads_the_digital_zoom(details: dict[int, object], zoom: float) -> None:
+    picture = read_photo(file_of(scene(), "PNG", exif=exif(1, details)), "wall")
+    assert picture.zoom == pytest.approx(zoom)
+
+
+@pytest.mark.parametrize(
+    "details",
+    [
+        pytest.param({}, id="no tags"),
+        pytest.param({0xA002: 4032}, id="one of two"),
+        pytest.param({0xA002: 0, 0xA003: 0}, id="nothing by nothing"),
+        pytest.param({0xA002: "wide", 0xA003: "high"}, id="words"),
+    ],
+)
+def test_a_full_size_that_the_tags_do_not_tell_is_none(details: dict[int, object]) -> None:
+    picture = read_photo(file_of(scene(), "PNG", exif=exif(1, details)), "wall")
+    assert (picture.full_size, picture.resized) == (None, False)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        pytest.param(file_of(scene(), quality=95), id="JPEG"),
+        pytest.param(file_of(scene(), quality=95, exif=exif(6)), id="JPEG to be turned"),
+        pytest.param(file_of(scene(), quality=95, keep_rgb=True), id="JPEG of red, green, blue"),
+        pytest.param(file_of(scene(), "MPO", save_all=True, append_images=[scene()]), id="MPO"),
+        pytest.param(file_of(scene().convert("CMYK"), quality=95), id="CMYK JPEG"),
+        pytest.param(file_of(scene().convert("L")), id="grey JPEG"),
+        pytest.param(file_of(scene(), "PNG"), id="PNG"),
+        pytest.param(file_of(scene(), "HEIF", quality=95), id="HEIC"),
+        pytest.param(sixteen_bit_png(), id="16-bit PNG"),
+    ],
+)
+def test_luma_alone_is_the_same_luma(data: bytes) -> None:
+    whole, luma = read_photo(data, "wall"), read_photo(data, "wall", colour=False)
+    assert (luma.size, luma.gray.shape) == (whole.size, whole.size[::-1])
+    middle = (slice(8, 24), slice(8, 40)) if luma.size == (WIDTH, HEIGHT) else (slice(8, 40), slice(8, 24))
+    # Y of the file against Y of its RGB: each of three conversions rounds to a level (ITU-T T.871, section 7).
+    assert np.abs(luma.gray[middle].astype(int) - whole.gray[middle]).max() <= 3
+    assert luma.rgb.shape == whole.rgb.shape
+
+
+def test_photos_read_at_once_leave_no_trace_among_the_warnings() -> None:
+    before = list(warnings.filters)
+    data = [file_of(scene(), format_) for format_ in ("JPEG", "PNG", "HEIF") * 20]
+    with ThreadPoolExecutor(8) as pool:
+        for picture in pool.map(lambda one: read_photo(one, "wall"), data):
+            assert_upright(picture)
+    assert warnings.filters == before

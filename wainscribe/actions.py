@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -42,7 +43,7 @@ from layout.scheme import Scheme, check_scheme
 from wainscribe.job import Job, JobFolder, what_is_wrong
 from wainscribe.kept import keep_lens, load_kept, taught_by_others
 from wainscribe.names import printable
-from wainscribe.seen import Measured, search_photo, seen_in
+from wainscribe.seen import Measured, search_photo, search_photos, seen_in
 
 Array = NDArray[np.float64]
 Tell = Callable[[str], None]
@@ -449,29 +450,33 @@ def solve_job(folder: JobFolder, job: Job, names: Sequence[str] = (), tell: Tell
     What only another wall needs and cannot be read does not keep the walls named from being solved.
     """
     wanted = [job.wall(name).name for name in names] or [wall.name for wall in job.walls]
-    told: dict[str, list[Finding]] = {}
-    rooms = []
-    for room in job.rooms:
-        here = []
-        for wall in room.walls:
-            tell(f"looking at the photos of {wall.name}")
-            try:
-                found = [(p, search_photo(folder, p)) for p in wall.photos if not p.record_only]
-            except PlainError:
-                if wall.name in wanted:
-                    raise
-                found = []
-            told[wall.name] = [finding for _, m in found for finding in m.told()]
-            here.append((wall, [m.seen(p.name) for p, m in found if m.cards]))
-        rooms.append(here)
+    found = _searched(folder, job, wanted, tell)
+    rooms = [
+        [(wall, [m.seen(p.name) for p, m in found[wall.name] if m.cards]) for wall in room.walls] for room in job.rooms
+    ]
     tell("measuring")
     measured = measure_walls(rooms, job.print_run, job.lenses)
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:
             one = _without_neighbours(folder, job, one)
-            solved.append(SolvedWall(wall, one, (*told[wall.name], *one.survey.findings)))
+            told = [finding for _, m in found[wall.name] for finding in m.told()]
+            solved.append(SolvedWall(wall, one, (*told, *one.survey.findings)))
     return sorted(solved, key=lambda s: wanted.index(s.wall.name))
+
+
+def _searched(
+    folder: JobFolder, job: Job, wanted: Sequence[str], tell: Tell
+) -> dict[str, list[tuple[Photo, Measured]]]:
+    """The measured photos of every wall, searched on all processors."""
+    photos = {wall.name: [p for p in wall.photos if not p.record_only] for wall in job.walls}
+    needed = [p for name in wanted for p in photos[name]]
+    searched = dict(zip([p.file for p in needed], search_photos(folder, needed, tell), strict=True))
+    for name in photos:
+        with suppress(PlainError):  # of the other walls, what cannot be read is left out
+            others = [p for p in photos[name] if p.file not in searched]
+            searched |= zip([p.file for p in others], search_photos(folder, others, tell), strict=True)
+    return {name: [(p, searched[p.file]) for p in mine if p.file in searched] for name, mine in photos.items()}
 
 
 def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
@@ -485,7 +490,7 @@ def _without_neighbours(folder: JobFolder, job: Job, measured: MeasuredWall) -> 
     if not any(f.code == CARD_ELSEWHERE for f in survey.findings):
         return measured
     others = [p for w in job.walls if w.name != survey.name for p in w.photos if not p.record_only]
-    hang = {f"card {c.number}" for p in others for c in search_photo(folder, p).cards}
+    hang = {f"card {c.number}" for found in search_photos(folder, others) for c in found.cards}
     kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in hang)
     return replace(measured, survey=replace(survey, findings=kept))
 

@@ -1,8 +1,12 @@
 """What was found in each photo, kept in the job's measured/ folder so that a photo is searched only once."""
 
 import hashlib
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import suppress
 from datetime import datetime
+from pathlib import Path
 
 import numpy as np
 from pydantic import ValidationError
@@ -14,7 +18,7 @@ from capture.record import Photo, Record
 from capture.survey import Finding, Grade
 from wainscribe.job import JobFolder, write_whole
 
-SEARCH = 2  # raised when `capture.detect` finds differently, so that old findings are not reused
+SEARCH = 3  # raised when `capture.detect` finds differently, so that old findings are not reused
 
 
 class StoredCard(Record):
@@ -46,6 +50,8 @@ class Measured(Record):
     phone: str
     taken: datetime | None
     turn: int
+    zoom: float
+    full_size: tuple[int, int] | None
     cards: tuple[StoredCard, ...]
     findings: tuple[StoredFinding, ...]
 
@@ -55,7 +61,7 @@ class Measured(Record):
             CardSighting(c.number, np.array(c.which, np.intp), np.array(c.points, float), np.array(c.marker, float))
             for c in self.cards
         )
-        return Seen(photo, self.size, self.focal_35, self.phone, cards, self.turn)
+        return Seen(photo, self.size, self.focal_35, self.phone, cards, self.turn, self.zoom, self.full_size)
 
     def told(self) -> tuple[Finding, ...]:
         """What a person should know about the photo."""
@@ -71,25 +77,78 @@ def search_photo(folder: JobFolder, photo: Photo) -> Measured:
         The photo is missing or cannot be read.
     """
     data = folder.read_photo(photo.file)
-    sha = hashlib.sha256(data).hexdigest()
-    store = folder.measured / f"{photo.file}.json"
-    try:
-        kept = Measured.model_validate_json(store.read_bytes())
-        if kept.search == SEARCH and kept.sha256 == sha:
-            return kept
-    except (OSError, ValidationError):
-        pass  # never searched, or by another version: search now
-    picture = read_photo(data, photo.name)
-    measured = _measured(picture, detect(picture.gray, photo.name), sha)
+    if kept := _kept(folder, photo, data):
+        return kept
+    picture = read_photo(data, photo.name, colour=False)
+    measured = _measured(picture, detect(picture.gray, photo.name), hashlib.sha256(data).hexdigest())
     with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
         folder.measured.mkdir(exist_ok=True)
-        write_whole(store, measured.model_dump_json())
+        write_whole(_store(folder, photo), measured.model_dump_json())
     return measured
 
 
 def seen_in(picture: Picture, found: Detection, photo: str) -> Seen:
     """A photo as the adjustment wants it, without keeping it."""
     return _measured(picture, found, "").seen(photo)
+
+
+def search_photos(
+    folder: JobFolder, photos: Sequence[Photo], tell: Callable[[str], None] = lambda _: None
+) -> list[Measured]:
+    """What each photo of the job shows, in their order; as many are searched at a time as there are processors.
+
+    Parameters
+    ----------
+    folder, photos
+        The job and photos of it.
+    tell
+        Told of every photo that was not searched before, as its turn comes.
+
+    Raises
+    ------
+    PlainError
+        A photo is missing or cannot be read: the first such one. The others are searched and kept all the same.
+    """
+    found: dict[str, Measured] = {}
+    unsearched: dict[str, Photo] = {}
+    for photo in photos:
+        if kept := _kept(folder, photo, folder.read_photo(photo.file)):
+            found[photo.file] = kept
+        else:
+            unsearched.setdefault(photo.file, photo)
+    found |= _search_at_once(folder, unsearched, tell)
+    return [found[photo.file] for photo in photos]
+
+
+def _search_at_once(folder: JobFolder, photos: dict[str, Photo], tell: Callable[[str], None]) -> dict[str, Measured]:
+    """Search photos, by file, on all processors: OpenCV and Pillow let other threads work while they do.
+
+    The next photo is opened only when one is done, so no more are in memory than there are processors.
+    """
+    workers = min(len(photos), os.cpu_count() or 1)
+    searches: dict[str, Future[Measured]] = {}
+    running: set[Future[Measured]] = set()
+    with ThreadPoolExecutor(max(workers, 1)) as pool:
+        for i, (file, photo) in enumerate(photos.items(), start=1):
+            if len(running) == workers:
+                _, running = wait(running, return_when=FIRST_COMPLETED)
+            tell(f"looking at {i} of {len(photos)}: {photo.name}")
+            searches[file] = pool.submit(search_photo, folder, photo)
+            running.add(searches[file])
+    return {file: search.result() for file, search in searches.items()}
+
+
+def _store(folder: JobFolder, photo: Photo) -> Path:
+    return folder.measured / f"{photo.file}.json"
+
+
+def _kept(folder: JobFolder, photo: Photo, data: bytes) -> Measured | None:
+    """What was kept of an earlier search; None where there was none, or its file or the search has changed since."""
+    try:
+        kept = Measured.model_validate_json(_store(folder, photo).read_bytes())
+    except (OSError, ValidationError):
+        return None
+    return kept if kept.search == SEARCH and kept.sha256 == hashlib.sha256(data).hexdigest() else None
 
 
 def _measured(picture: Picture, found: Detection, sha: str) -> Measured:
@@ -114,6 +173,8 @@ def _measured(picture: Picture, found: Detection, sha: str) -> Measured:
         phone=picture.phone,
         taken=picture.taken,
         turn=picture.turn,
+        zoom=picture.zoom,
+        full_size=picture.full_size,
         cards=cards,
         findings=findings,
     )
