@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from capture.adjust import adjust
 from capture.beliefs import DATUM_SD, lens_belief, print_belief
 from capture.camera import LENS, POSE, meet_plane
-from capture.net import Coordinates, Linear, Net, Seen, Shot, Sights
+from capture.net import CORNER_SD, Coordinates, Linear, Net, Seen, Shot, Sights
 from capture.record import TRAITS, Kind, Mark, PrintRun, Shape, Side, Sight, Wall
 from capture.start import APART, FITS, Stand, first_stand, joined_stand, judge, lean, moved, other_way
 from capture.survey import CARD_ELSEWHERE, Finding, Grade
@@ -20,6 +20,7 @@ from capture.tapes import ORIGIN, Ends, follow, tape_rows
 Array = NDArray[np.float64]
 
 ASKEW = np.radians(5.0)  # five times how far an arrow is off by eye: beyond it a card was stuck some other way up
+WRONG = 1.0  # px RMS: twenty times the usual noise of saddle points
 NEARLY = 2.0  # in RMS: what misses by more does not come in by a better lens
 OTHER_LENSES = (1.4, 2.0, 0.6)  # of the main lens's focal length: cropped, twice and wide (common practice, no source)
 FARTHEST = 1200.0  # in: a sight further off than 100 ft is not on this wall
@@ -88,7 +89,29 @@ def _settled(seen: Seen, stand: Stand) -> Stand:
             if not set(better.places) > set(stand.places):
                 break
             stand = better
+    return _purged(seen, stand)
+
+
+def _purged(seen: Seen, stand: Stand) -> Stand:
+    """The stand without a card of another wall that came in by chance: seen at a slant, it may look like one of this.
+
+    Once the photo is solved alone, the cards of one wall fit to a part of a pixel, whatever the lens.
+    """
+    while len(stand.places) > 2 and (misfit := _misfit(seen, stand)) > WRONG:
+        without = [replace(stand, places={n: p for n, p in stand.places.items() if n != out}) for out in stand.places]
+        misfits = [_misfit(seen, s) for s in without]
+        best = int(np.argmin(misfits))
+        if misfits[best] > misfit / 2:
+            break
+        gone = set(stand.places) - set(without[best].places)
+        stand = replace(without[best], strangers=tuple(sorted({*stand.strangers, *gone})))
     return stand
+
+
+def _misfit(seen: Seen, stand: Stand) -> float:
+    """How far, px RMS, the cards of a photo miss their places once it is solved alone."""
+    solution = adjust(_lone_net(seen, stand), rounds=0)
+    return CORNER_SD * float(np.sqrt(solution.residuals @ solution.residuals / solution.redundancy.sum()))
 
 
 def _surest(seen: Seen, stand: Stand) -> tuple[Stand, bool]:

@@ -46,8 +46,8 @@ def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) ->
     Returns
     -------
     Stand
-        The pose that explains most cards, perhaps none; among those, the one that fits best. Where two or more other cards lie
-        in another wall, the wall that the camera faces counts for more.
+        The pose that explains most cards, perhaps none; among those, the one that fits best. Where two or more other
+        cards lie in another wall, the wall that the camera faces counts for more.
     """
     stands = [judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
     best = max(stands, key=_explains)
