@@ -112,6 +112,8 @@ class Sight(Record):
     v: float
     at: At = At.CENTRE
     sd: Annotated[float, Field(gt=0, le=200)] | None = None  # pixels; None takes the usual thumb
+    tap: tuple[float, float] | None = None  # where the thumb was, if the place was moved to an edge found near it
+    doubt: Note = ""  # what was not sure about that edge
 
 
 class Side(StrEnum):

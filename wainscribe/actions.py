@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from capture.advise import proposals
 from capture.calibrate import calibrate
+from capture.camera import Camera
 from capture.detect import detect
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import show_length
@@ -37,6 +38,7 @@ from capture.record import (
     Wall,
 )
 from capture.survey import CARD_ELSEWHERE, Finding
+from capture.taps import SNAPS, Snapped, snap_sights
 from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
@@ -558,3 +560,48 @@ def no_wall_yet(folder: JobFolder) -> ActionError:
 def unknown_kind(text: str) -> UnknownNameError:
     """No mark is of that kind; the nearest one is offered."""
     return UnknownNameError("kind of mark", text, [kind.value for kind in Kind])
+
+
+@dataclass(frozen=True)
+class SnappedMark:
+    """What became of one mark in one photo."""
+
+    mark: str
+    photo: str
+    snapped: Snapped
+
+
+def snap_marks(folder: JobFolder, wall: str, names: Sequence[str] = ()) -> list[SnappedMark]:
+    """Move the sights of marks to the true edges near their taps, in one change; all marks if none is named."""
+    job = folder.load()
+    now = job.wall(wall)
+    for name in names:
+        if name not in [m.name for m in now.marks]:
+            raise UnknownNameError(f"mark on “{wall}”", name, [m.name for m in now.marks])
+    solution = solve_wall(folder, job, wall).measured.solution
+    solved = {s.name for s in solution.net.shots}
+    marks = [m for m in now.marks if (m.name in names if names else m.kind in SNAPS)]
+    told: list[SnappedMark] = []
+    for photo in now.photos:
+        mine = [m for m in marks if any(s.photo == photo.name for s in m.sights)]
+        if photo.name in solved and mine:
+            gray, camera = read_photo(folder.read_photo(photo.file), photo.name).gray, solution.camera(photo.name)
+            told += [SnappedMark(m.name, photo.name, _snap(gray, camera, m, photo.name)) for m in mine]
+    change_wall(folder, wall, lambda wall: _with_snapped(wall, told))
+    return told
+
+
+def _snap(gray: NDArray[np.uint8], camera: Camera, mark: Mark, photo: str) -> Snapped:
+    sights = tuple(s for s in mark.sights if s.photo == photo)
+    if mark.kind not in SNAPS:
+        return Snapped(sights, 0.0, False, f"A {mark.kind} has no edges to look for.")
+    return snap_sights(gray, camera, mark, sights)
+
+
+def _with_snapped(wall: Wall, told: Sequence[SnappedMark]) -> Wall:
+    def snapped(mark: Mark) -> Mark:
+        mine = {t.photo: t.snapped.sights for t in told if t.mark == mark.name}
+        kept = (s for s in mark.sights if s.photo not in mine)
+        return mark.model_copy(update={"sights": (*kept, *(s for sights in mine.values() for s in sights))})
+
+    return wall.model_copy(update={"marks": tuple(snapped(m) for m in wall.marks)})

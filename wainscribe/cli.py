@@ -425,10 +425,11 @@ def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarra
 @click.option("--stud-side", type=SIDES, help="On which side of the box the stud stands.")
 @click.option("--cable-slack", type=FORMER_LENGTH, help="How far the cable lets the box move.")
 @click.option("--note")
+@click.option("--snap/--no-snap", "to_edges", help="Move the pixels to the true edges near them; needs a solved photo.")
 @click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")
 def mark(
     job: Path, wall: str, kind: str, name: str | None, photo_name: str | None, point: tuple[tuple[float, float], ...],
-    across: Fraction | None, up: Fraction | None, remove: bool, **given: Any,
+    across: Fraction | None, up: Fraction | None, to_edges: bool, remove: bool, **given: Any,
 ) -> None:  # fmt: skip
     """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
 
@@ -459,6 +460,8 @@ def mark(
     ]
     actions.add_mark(folder, wall, marked, tapes)
     say(f"{name} is noted.")
+    if to_edges:
+        _tell_snapped(folder, actions.snap_marks(folder, wall, [name]))
 
 
 ALSO_CALLED = {"outlet": Kind.RECEPTACLE, "vent": Kind.REGISTER, "door casing": Kind.CASING_EDGE}
@@ -483,6 +486,31 @@ def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
             raise click.UsageError(f"A {kind} is marked by {fits}, not by --{at.value.replace(' ', '-')}.")
         if at in (At.STOOL, At.APRON) and kind is not Kind.WINDOW:
             raise click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
+
+
+@main.command()
+@JOB
+@click.argument("wall")
+@click.argument("marks", metavar="[MARK]...", nargs=-1)
+def snap(job: Path, wall: str, marks: tuple[str, ...]) -> None:
+    """Move marks to the true edges near their taps: all marks of WALL if none is named.
+
+    Says of each what was found, how far it moved, and what is doubtful. A tap near which no edge is clear enough stays
+    as it is; the taps are kept, and “undo” brings them back.
+    """
+    folder = JobFolder(job)
+    _tell_snapped(folder, actions.snap_marks(folder, wall, marks))
+
+
+def _tell_snapped(folder: JobFolder, snapped: Sequence[actions.SnappedMark]) -> None:
+    unit = _unit(folder)
+    for one in snapped:
+        moved = f"on its edges, moved {show_length(one.snapped.moved, unit)}" if one.snapped.found else "left as tapped"
+        click.echo(f"{one.mark} in {one.photo}: {moved}.")
+        if one.snapped.doubt:
+            say(f"  look again: {one.snapped.doubt}")
+    if not snapped:
+        say("Nothing to snap: no mark here was tapped in a photo that could be solved.")
 
 
 @main.command()
