@@ -1,7 +1,10 @@
 """The figures: ``make bench`` prints them. Times are ratios within one run; nothing here can fail a test."""
 
+import shutil
 import time
 from collections.abc import Callable
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import cv2
 import numpy as np
@@ -15,6 +18,9 @@ from capture.net import Seen
 from capture.photos import read_photo
 from capture.record import PrintRun, Wall
 from tests import truth
+from tests.bench_elevation import elevation_ratio
+from tests.bench_snap import demo_table, snap_table
+from tests.bench_speed import peak_memory, photo_to_cards, photo_to_elevation, two_at_once
 from tests.simulation import inch_among_six, try_walls
 from tests.synthetic import look, photograph, place, saddles_px
 from tests.test_demo import edge_errors
@@ -34,6 +40,14 @@ def main() -> None:
     show("Spans between 40 random points of long-wall-1.jpg alone, no tape, no check bar, in", spans())
     show("500 walls drawn at random, distances between plates", simulation())
     show("Six tapes, one of them an inch off", mistakes())
+    show("The demo's marks snapped to edges, against truth, in", snapped_edges())
+    show("Taps snapped to edges: 200 made close-ups", snap_table())
+    show("Taps snapped to edges: the demo's marks, as tapped and with thumbs off", demo_table())
+    show("Search of one photo, against bare decode and detect", photo_to_cards())
+    show("Two photos on both cores, over two in a row", two_at_once())
+    show("Peak memory of a process", peak_memory())
+    show("Elevation, against a bare remap", elevation_ratio())
+    show("One 12 MP photo to solved and elevation, over bare decode, detect and warp", photo_to_elevation())
     show("Time on the demo's long wall, as ratios within this run", ratios())
 
 
@@ -95,6 +109,23 @@ def demo_edges() -> Table:
                 f"{stats.chi2.sf(square, len(z)):.2f}",
             )
         )
+    return table
+
+
+def snapped_edges() -> Table:
+    """Error of every marked edge once it is snapped; stools and aprons, whose projection nobody measured, apart."""
+    table: Table = [("wall", "edges", "RMS", "largest")]
+    with TemporaryDirectory() as scratch:
+        path = Path(scratch) / "job"
+        shutil.copytree(demo_source(), path)
+        (path / "history").mkdir(exist_ok=True)
+        folder = JobFolder(path)
+        for wall in folder.load().walls:
+            actions.snap_marks(folder, wall.name)
+        for solved in actions.solve_job(folder, folder.load()):
+            names, errors, _ = edge_errors(solved)
+            edges = errors[[not name.endswith(("stool", "apron")) for name in names]]
+            table.append((solved.wall.name, str(len(edges)), f"{truth.rms(edges):.3f}", f"{np.abs(edges).max():.3f}"))
     return table
 
 

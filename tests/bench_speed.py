@@ -15,7 +15,11 @@ import numpy as np
 
 from capture import cards
 from capture.detect import _markers, detect
+from capture.measure import measure_wall
+from capture.mosaic import View, elevation
+from capture.net import Seen
 from capture.photos import read_photo
+from capture.record import PrintRun, Wall
 from tests import truth
 
 FILES = ("long-wall-1.jpg", "long-wall-2.jpg", "passage-wall.jpg")
@@ -69,6 +73,28 @@ def _bare(data: bytes) -> list[Callable[[], object]]:
         lambda: reader.detectMarkers(gray),
         lambda: cv2.warpPerspective(colour, H, ELEVATION),
     ]
+
+
+def photo_to_elevation(times: int = 7) -> Table:
+    """One photo from bytes to a solved wall and its elevation, over bare decode, detect and warp in the same run."""
+    table: Table = [("photo", "ours, ms", "bare, ms", "ratio")]
+    for file in FILES[:2]:
+        data = (truth.DEMO / "photos" / file).read_bytes()
+        ours, *bare = _fastest([_to_elevation(data, file), *_bare(data)], times)
+        table.append((file, f"{1000 * ours:.0f}", f"{1000 * sum(bare):.0f}", f"{ours / sum(bare):.2f}"))
+    return table
+
+
+def _to_elevation(data: bytes, name: str) -> Callable[[], object]:
+    def work() -> object:
+        picture = read_photo(data, name)
+        found = detect(picture.gray, name).cards
+        seen = Seen(name, picture.size, picture.focal_35, picture.phone, found, picture.turn)
+        solution = measure_wall(Wall(name="wall"), [seen], PrintRun()).solution
+        view = View(name, picture.rgb, solution.camera(name))
+        return elevation([view], (-12.0, -24.0, 156.0, 72.0), 18.0)
+
+    return work
 
 
 def two_at_once(times: int = 7) -> Table:

@@ -1,5 +1,6 @@
 """The demo job, from its rendered photos to its papers, against the exact truth of the rendering."""
 
+import shutil
 from functools import cache
 
 import numpy as np
@@ -101,6 +102,29 @@ def test_marked_edges_agree_with_the_truth_as_well_as_they_claim(solved, name):
     assert normalised < stats.chi2.ppf(0.999, len(errors)), f"worst: {worst}"
     # And no edge is off by what would mislead a carpenter: a quarter of an inch.
     assert np.abs(errors).max() < 0.25
+
+
+@pytest.fixture(scope="module")
+def snapped(tmp_path_factory):
+    """The demo's walls with every mark snapped to its edges."""
+    path = tmp_path_factory.mktemp("snapped") / "job"
+    shutil.copytree(truth.DEMO, path)
+    (path / "history").mkdir(exist_ok=True)
+    folder = JobFolder(path)
+    for wall in folder.load().walls:
+        actions.snap_marks(folder, wall.name)
+    return {one.wall.name: one for one in actions.solve_job(folder, folder.load())}
+
+
+@pytest.mark.parametrize("name", list(truth.WALLS))
+def test_snapped_edges_of_plates_and_casings_are_right_to_a_sixteenth(snapped, name):
+    """Asked for: every plate and casing edge within 1/16 in, RMS within 1/32."""
+    names, errors, covariance = edge_errors(snapped[name])
+    edges = np.array([not edge.endswith(("stool", "apron")) for edge in names])  # how proud a stool is, nobody said
+    assert edges.sum() >= 8
+    assert np.abs(errors[edges]).max() <= 1 / 16, names[int(np.argmax(np.abs(errors * edges)))]
+    assert truth.rms(errors[edges]) <= 1 / 32
+    assert errors @ np.linalg.solve(covariance, errors) < stats.chi2.ppf(0.999, len(errors))
 
 
 def test_verdicts_of_the_demo_are_all_six(demo):
