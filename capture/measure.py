@@ -57,6 +57,8 @@ def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun) -> Measure
         level=assembly.level,
         findings=(*assembly.findings, *doubts(wall, solution, features)),
         checks=tuple(_checks(assembly.held, solution)),
+        left_detail=wall.at_end(Side.LEFT),
+        right_detail=wall.at_end(Side.RIGHT),
     )
     return MeasuredWall(survey, solution)
 

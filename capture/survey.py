@@ -8,7 +8,7 @@ from enum import StrEnum
 from math import hypot
 
 from capture.lengths import Measured, Unit, show_length
-from capture.record import TRAITS, EndKind, Kind, Mark, Shape
+from capture.record import TRAITS, EndDetail, EndKind, Kind, Mark, Shape
 
 
 @dataclass(frozen=True)
@@ -125,6 +125,8 @@ class WallSurvey:
     level: str = ""  # what told level, in plain words
     findings: tuple[Finding, ...] = field(default=())
     checks: tuple[Check, ...] = ()  # readings held back, against their predictions
+    left_detail: EndDetail = field(default_factory=EndDetail)  # what was noted of its ends
+    right_detail: EndDetail = field(default_factory=EndDetail)
 
     def feature(self, name: str) -> Feature:
         """The feature of that name; KeyError if there is none."""
