@@ -47,6 +47,8 @@ def survey_of(noted: Wall, assembly: Assembly, solution: Solution, corner: Corne
         checks=tuple(_checks(assembly.held, solution)),
         readings=tuple(_readings(solution)),
         corner=corner,
+        left_detail=noted.at_end(Side.LEFT),
+        right_detail=noted.at_end(Side.RIGHT),
     )
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema
 
 from capture.lengths import Length
 
@@ -30,6 +30,7 @@ class Kind(StrEnum):
     REGISTER = "register"
     RETURN_GRILLE = "return grille"
     JACK = "jack"
+    HEATER = "baseboard heater"
     ACCESS_PANEL = "access panel"
     CASING_EDGE = "casing edge"
     WINDOW = "window"
@@ -68,6 +69,7 @@ TRAITS: dict[Kind, Trait] = {
     Kind.REGISTER: Trait(Shape.RECTANGLE, Fraction(1, 4), 1 / 8, True),
     Kind.RETURN_GRILLE: Trait(Shape.RECTANGLE, Fraction(1, 4), 1 / 8, True),
     Kind.JACK: Trait(Shape.RECTANGLE, Fraction(5, 32), 1 / 16, True, True),
+    Kind.HEATER: Trait(Shape.RECTANGLE, Fraction(3), 1 / 2, True),
     Kind.ACCESS_PANEL: Trait(Shape.RECTANGLE, Fraction(1, 8), 1 / 16, True),
     Kind.CASING_EDGE: Trait(Shape.UPRIGHT, Fraction(11, 16), 1 / 16, False),
     Kind.WINDOW: Trait(Shape.RECTANGLE, Fraction(11, 16), 1 / 16, False),
@@ -198,6 +200,43 @@ class Aside(Record):
     photo: Name | None = None
 
 
+class Joint(StrEnum):
+    """How the faces of two walls meet at a square outside corner."""
+
+    MITRED = "mitred"
+    BUTTED = "butted"
+
+
+def _read_degrees(value: object) -> Fraction:
+    try:
+        degrees = Fraction(str(value).removesuffix("°").strip())
+    except (ValueError, ZeroDivisionError):
+        raise ValueError("is written in degrees, like 90 or 91.5") from None
+    if not 30 <= degrees <= 175:
+        raise ValueError("must lie between 30 and 175 degrees: hold the finder in the corner, or round it")
+    return degrees
+
+
+Degrees = Annotated[
+    Fraction,
+    BeforeValidator(_read_degrees),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string", "description": "degrees, such as 183/2"}),
+]
+
+
+class EndDetail(Record):
+    """What was measured and is wanted at one end of a wall; whatever is left out is taken as usual."""
+
+    angle: Degrees | None = None  # between the two walls as a finder reads it in the corner or round it; 90 is square
+    joint: Joint = Joint.MITRED  # square outside corner
+    radius: Length | None = None  # bullnose; None takes the wall's
+    flat_to_flat: Length | None = None  # bullnose: straight across, from where one flat stops to where the other does
+    strips: Annotated[int, Field(ge=1, le=8)] = 1  # bullnose: narrow strips between the flats
+    relief_bevel: bool = False  # the end that butts into an inside corner is eased behind its face
+    out_of_plumb: Length | None = None  # how far the corner or casing leans over the height of the wainscot
+
+
 class Wall(Record):
     """One wall of a room, seen from inside the room: x runs right from its left end, y up from the floor."""
 
@@ -205,6 +244,8 @@ class Wall(Record):
     left: EndKind = EndKind.INSIDE_CORNER
     right: EndKind = EndKind.INSIDE_CORNER
     bullnose_radius: Length | None = None
+    left_detail: EndDetail = EndDetail()
+    right_detail: EndDetail = EndDetail()
     width: Length | None = None  # taped, end to end; the flat part where an end is a bullnose
     ceiling: Length | None = None  # taped height
     bow: Length | None = None  # the widest gap under a long straightedge; None takes the usual, 0 a flat wall
@@ -213,6 +254,13 @@ class Wall(Record):
     tapes: tuple[Tape, ...] = ()
     asides: tuple[Aside, ...] = ()
     note: Note = ""
+
+    def at_end(self, side: Side) -> EndDetail:
+        """What was noted of an end, with the radius told for both where it has none of its own."""
+        detail = self.left_detail if side is Side.LEFT else self.right_detail
+        if detail.radius is None and detail.flat_to_flat is None:
+            return detail.model_copy(update={"radius": self.bullnose_radius})
+        return detail
 
 
 class Room(Record):

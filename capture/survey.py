@@ -8,7 +8,7 @@ from enum import StrEnum
 from math import hypot
 
 from capture.lengths import Measured, Unit, show_length, show_spread
-from capture.record import TRAITS, EndKind, Kind, Mark, Shape
+from capture.record import TRAITS, EndDetail, EndKind, Kind, Mark, Shape
 
 
 @dataclass(frozen=True)
@@ -171,6 +171,8 @@ class WallSurvey:
     checks: tuple[Check, ...] = ()  # readings held back, against their predictions
     readings: tuple[Reading, ...] = ()  # readings used
     corner: Corner | None = None  # at the right end
+    left_detail: EndDetail = field(default_factory=EndDetail)  # what was noted of its ends
+    right_detail: EndDetail = field(default_factory=EndDetail)
 
     def feature(self, name: str) -> Feature:
         """The feature of that name; KeyError if there is none."""

@@ -5,10 +5,17 @@ Rule: NEC 2023 210.52(A)(1) and (2), or the locally adopted equivalent: no point
 than 5 ft 6 in above the floor does not count. Local code and the authority having jurisdiction decide.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from functools import cached_property
+from itertools import accumulate, pairwise
+from typing import NamedTuple
+
+from capture.record import EndKind, Kind
+from capture.survey import WallSurvey
+from layout.exact import plan_length
+from layout.openings import door_openings
 
 REACH = Fraction(72)  # inches; 210.52(A)(1)
 LEAST_SPACE = Fraction(24)  # inches; 210.52(A)(2)(1), measured round corners
@@ -63,3 +70,119 @@ def _worst_places(left: Fraction, right: Fraction, places: list[Fraction]) -> It
     for one, other in pairwise(places):
         yield TooFar((one + other) / 2, (other - one) / 2)
     yield TooFar(right, right - places[-1])
+
+
+# The floor line of a whole room.
+
+BREAKS = (EndKind.CASING, EndKind.OPEN)  # ends at which the floor line stops
+
+
+@dataclass(frozen=True)
+class FarPlace:
+    """A place on a room's floor line that is too far from every receptacle of its wall space."""
+
+    wall: str
+    at: Fraction  # wall inches
+    distance: Fraction | None  # as for `TooFar`
+    unsure: bool  # whether its wall space goes on round a corner into a wall that is not in the plan
+
+
+class _Space(NamedTuple):
+    left: Fraction
+    right: Fraction
+    open_left: bool  # goes on beyond, nobody knows how far
+    open_right: bool
+    ring: bool = False  # all round the room, without an opening
+
+
+class FloorLine:
+    """The floor line round a room, from the left end of its first wall."""
+
+    def __init__(self, surveys: Sequence[WallSurvey]) -> None:
+        known = [survey for survey in surveys if survey.width is not None and survey.width.value > 0]
+        widths = [plan_length(survey.width) for survey in known if survey.width is not None]
+        self.length = sum(widths, Fraction(0))
+        starts = accumulate(widths[:-1], initial=Fraction(0)) if widths else ()
+        self.starts = {survey.name: start for survey, start in zip(known, starts, strict=True)}
+        self.surveys = known
+        self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
+
+    @cached_property
+    def now(self) -> list[FarPlace]:
+        """The worst places as things stand."""
+        return self.too_far()
+
+    def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
+        """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches."""
+        counted = list(self._receptacles(moved))
+        found = []
+        for space in self.spaces:
+            left, right = space[:2]
+            if space.ring and (places := [at for at, height in counted if height <= HIGHEST and at <= right]):
+                left, right = min(places), min(places) + self.length  # from one receptacle round to the same again
+            for worst in receptacle_spacing([(left, right)], counted):
+                wall, at = self._on_wall(worst.at)
+                found.append(FarPlace(wall, at, worst.distance, space.open_left or space.open_right))
+        return found
+
+    def _spaces(self, widths: dict[str, Fraction], surveys: list[WallSurvey]) -> Iterator[_Space]:
+        """Stretches between door openings, joined round the corners that two walls of the room share."""
+        spaces: list[_Space] = []
+        for i, survey in enumerate(surveys):
+            if survey.name not in widths:
+                continue
+            stretches = list(_stretches(survey, self.starts[survey.name], widths[survey.name]))
+            before = surveys[i - 1] if i else None
+            joined = before is not None and before.name in widths and before.right is survey.left not in BREAKS
+            if joined and spaces and stretches and spaces[-1].open_right and stretches[0].open_left:
+                stretches[0] = _joined(spaces.pop(), stretches[0])
+            spaces += stretches
+        yield from _closed(spaces, self.length) if self._closes(surveys, widths) else spaces
+
+    @staticmethod
+    def _closes(surveys: list[WallSurvey], widths: dict[str, Fraction]) -> bool:
+        if len(surveys) < 2 or not {surveys[0].name, surveys[-1].name} <= set(widths):
+            return False
+        return surveys[-1].right is surveys[0].left not in BREAKS
+
+    def _receptacles(self, moved: tuple[str, str, Fraction] | None) -> Iterator[tuple[Fraction, Fraction]]:
+        """Place and height of every receptacle measured, also once round the room further on."""
+        for survey in self.surveys:
+            for feature in survey.features:
+                if feature.kind is not Kind.RECEPTACLE or feature.across is None or feature.up is None:
+                    continue
+                there = moved is not None and moved[:2] == (survey.name, feature.name)
+                place = moved[2] if moved is not None and there else Fraction(feature.across.value)
+                at, height = self.starts[survey.name] + place, Fraction(feature.up.value)
+                yield at, height
+                yield at + self.length, height
+
+    def _on_wall(self, at: Fraction) -> tuple[str, Fraction]:
+        at = at if at <= self.length else at - self.length
+        name = [name for name, start in self.starts.items() if start <= at][-1]
+        return name, at - self.starts[name]
+
+
+def _stretches(survey: WallSurvey, start: Fraction, width: Fraction) -> Iterator[_Space]:
+    edges = [Fraction(0), *(edge for opening in door_openings(survey, width) for edge in opening), width]
+    for left, right in zip(edges[::2], edges[1::2], strict=True):
+        if left < right:
+            yield _Space(
+                start + left, start + right,
+                left == 0 and survey.left not in BREAKS, right == width and survey.right not in BREAKS,
+            )  # fmt: skip
+
+
+def _joined(one: _Space, other: _Space) -> _Space:
+    return _Space(one.left, other.right, one.open_left, other.open_right)
+
+
+def _closed(spaces: list[_Space], length: Fraction) -> Iterator[_Space]:
+    """The spaces of a room whose last wall meets its first."""
+    if len(spaces) == 1 and spaces[0].open_left and spaces[0].open_right:
+        yield _Space(Fraction(0), length, False, False, ring=True)
+    elif len(spaces) > 1 and spaces[0].open_left and spaces[-1].open_right:
+        yield from spaces[1:-1]
+        yield _joined(spaces[-1], spaces[0]._replace(right=spaces[0].right + length))
+    else:
+        yield from spaces

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
-from layout.frames import Frame, Rect, Role
+from layout.frames import Frame, Rect
 
-_TOUCH = 1e-9  # inches: floats that should be equal
+TOUCH = 1e-9  # inches: floats that should be equal
 
 
 class Verdict(StrEnum):
@@ -62,18 +62,16 @@ class Outline(NamedTuple):
     """A frame reduced to what a verdict depends on."""
 
     whole: Box
-    plane: Box  # stiles, rails and panels: all but the cap, which stands proud of them
+    plane: Box  # the frame's one plane: all but the cap, which stands proud of it, and a base of another thickness
     openings: tuple[Box, ...]
     fields: tuple[Box, ...]
 
 
 def outline(frame: Frame) -> Outline:
     """What a verdict needs of a frame."""
-    whole = Box.of(frame.rect)
-    head = min((float(member.rect.bottom) for member in frame.members if member.role is Role.CAP), default=whole.top)
     return Outline(
-        whole,
-        whole._replace(top=head),
+        Box.of(frame.rect),
+        Box.of(frame.plane),
         tuple(Box.of(panel.opening) for panel in frame.panels),
         tuple(Box.of(panel.field) for panel in frame.panels),
     )
@@ -96,21 +94,21 @@ def verdict_at(plate: Box, outlines: Sequence[Outline], clear: float) -> Verdict
     Verdict
         Any but too close to tell.
     """
-    near = [frame for frame in outlines if max(frame.whole.gaps(plate)) < -_TOUCH]
+    near = [frame for frame in outlines if max(frame.whole.gaps(plate)) < -TOUCH]
     if not near:
         gap = min((max(frame.whole.gaps(plate)) for frame in outlines), default=math.inf)
-        return Verdict.CLEAR if gap >= clear - _TOUCH else Verdict.TIGHT
+        return Verdict.CLEAR if gap >= clear - TOUCH else Verdict.TIGHT
     cut_opening = False
     for frame in near:
         for opening, field in zip(frame.openings, frame.fields, strict=True):
-            if max(opening.gaps(plate)) >= -_TOUCH:
+            if max(opening.gaps(plate)) >= -TOUCH:
                 continue
-            if min(opening.room(plate)) < -_TOUCH:
+            if min(opening.room(plate)) < -TOUCH:
                 cut_opening = True
-            elif (room := min(field.room(plate))) < -_TOUCH:
+            elif (room := min(field.room(plate))) < -TOUCH:
                 return Verdict.STRIKES_MOULDING
             else:
-                return Verdict.CLEAR if room >= clear - _TOUCH else Verdict.TIGHT
+                return Verdict.CLEAR if room >= clear - TOUCH else Verdict.TIGHT
     on_wood = sum(frame.plane.shared(plate) for frame in near)
     area = (plate.right - plate.left) * (plate.top - plate.bottom)
     return Verdict.SPLIT if cut_opening or on_wood < area * (1 - 1e-9) else Verdict.WHOLE

@@ -10,15 +10,14 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from capture.lengths import nearest
-from capture.record import EndKind, Kind, Side
+from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
-from layout.exact import plan_length
-from layout.floorline import REACH, TooFar, receptacle_spacing
+from layout.floorline import REACH, FarPlace, FloorLine
 from layout.frames import Frame, Rect
-from layout.openings import door_openings
 from layout.scheme import Scheme
 
 STUD_CLEAR = Fraction(15, 8)  # from a stud's middle to that of a one-gang box beside it; common practice, no source
+SURE = 1.959964  # standard deviations on each side of a 95 % interval
 _FINE = Fraction(1, 64)
 
 
@@ -55,7 +54,7 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
     survey
         The wall, for what else stands on it.
     scheme
-        Its `plate_clear` is kept on all sides.
+        The clear field that it wants for such a thing is kept on all sides.
 
     Returns
     -------
@@ -65,7 +64,7 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
     plate = plate_of(feature)
     if plate is None:
         return ()
-    wanted = plate.inset(-scheme.plate_clear)
+    wanted = plate.inset(-scheme.clear(feature.kind))
     reach = wanted.width / 2
     fields = (panel.field for frame in frames for panel in frame.panels)
     windows = [
@@ -80,7 +79,9 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
     return tuple(window for window in windows if window.left <= window.right)
 
 
-def moves(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> tuple[Move, ...]:
+def moves(
+    feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, line: FloorLine | None = None
+) -> tuple[Move, ...]:
     """The least move to each side that clears everything: the side without a stud first, then what the cable reaches.
 
     Parameters
@@ -92,7 +93,9 @@ def moves(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme:
     survey
         The wall: studs, other boxes, doors.
     scheme
-        Its `plate_clear` is kept.
+        The clear field that it wants is kept.
+    line
+        The floor line of the room, for the spacing of receptacles; None takes that of this wall alone.
 
     Returns
     -------
@@ -101,13 +104,14 @@ def moves(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme:
     """
     if feature.across is None:
         return ()
+    line = line or FloorLine([survey])
     here = Fraction(feature.across.value)
     ways = [(_into(window, here, scheme.step), window) for window in clear_windows(feature, frames, survey, scheme)]
     # Rounding to a whole step may overshoot a window narrower than that.
     ways = [(by, window) for by, window in ways if by and window.left <= here + by <= window.right]
     sides = [way for way in ways if way[0] < 0], [way for way in ways if way[0] > 0]
     least = [min(side, key=lambda way: abs(way[0])) for side in sides if side]
-    found = [Move(by, window, tuple(_warnings(feature, here, by, survey, scheme))) for by, window in least]
+    found = [Move(by, window, tuple(_warnings(feature, here, by, survey, line, scheme))) for by, window in least]
     return tuple(sorted(found, key=lambda move: (_towards_stud(feature, move.by), *_past_slack(feature, move.by))))
 
 
@@ -167,7 +171,9 @@ def _past_slack(feature: Feature, by: Fraction) -> tuple[bool, Fraction]:
     return slack is not None and slack < abs(by), abs(by)
 
 
-def _warnings(feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+def _warnings(
+    feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey, line: FloorLine, scheme: Scheme
+) -> Iterator[str]:
     if _towards_stud(feature, by):
         yield f"the stud stands on the {feature.mark.stud_side} of {feature.name}"
     yield from _studs_met(here, by, survey, scheme)
@@ -177,7 +183,8 @@ def _warnings(feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey
     elif slack < abs(by):
         yield f"the cable lets the box move {scheme.show(slack)}, less than {scheme.show(abs(by))}"
     if feature.kind is Kind.RECEPTACLE:
-        yield from _spacing_warnings(feature.name, here + by, survey, scheme)
+        yield from _height_warnings(feature, survey, scheme)
+        yield from _spacing_warnings((survey.name, feature.name, here + by), abs(by), line, scheme)
 
 
 def _studs_met(here: Fraction, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
@@ -187,44 +194,35 @@ def _studs_met(here: Fraction, by: Fraction, survey: WallSurvey, scheme: Scheme)
             yield f"{stud.name} at {scheme.show(stud.across.value)} is in the way of the move"
 
 
-def _spacing_warnings(name: str, place: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
-    """Only what the move makes worse is told: an old house may break the rule already."""
-    if survey.width is None:
+def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """A box that moves is set at the height of the others; told where it does not stand there already."""
+    others = [f.up for f in survey.features if f.kind is feature.kind and f.name != feature.name and f.up is not None]
+    if feature.up is None or not others:
         return
-    now, then = _receptacles(survey, "", place), _receptacles(survey, name, place)
-    spaces = _wall_spaces(survey, plan_length(survey.width))
-    before = {too_far.at: too_far for too_far in receptacle_spacing(spaces, now)}
-    for too_far in receptacle_spacing(spaces, then):
-        old = before.get(too_far.at)
-        if old is None or (too_far.distance or 0) > (old.distance or 0):
-            yield _spacing_sentence(too_far, survey, scheme)
+    usual = sorted(others, key=lambda up: up.value)[len(others) // 2]
+    if abs(usual.value - feature.up.value) > SURE * math.hypot(usual.sd, feature.up.sd):
+        yield (
+            f"{feature.name} stands at {scheme.show(feature.up.value)} and the others at {scheme.show(usual.value)}: "
+            "set it at their height when it moves"
+        )
 
 
-def _receptacles(survey: WallSurvey, moved: str, place: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Place and height of every receptacle measured, one of them moved."""
-    return [
-        (place if feature.name == moved else Fraction(feature.across.value), Fraction(feature.up.value))
-        for feature in survey.features
-        if feature.kind is Kind.RECEPTACLE and feature.across is not None and feature.up is not None
-    ]
+def _spacing_warnings(moved: tuple[str, str, Fraction], by: Fraction, line: FloorLine, scheme: Scheme) -> Iterator[str]:
+    """Only what the move makes worse is told: an old house may break the rule already."""
+    for far in line.too_far(moved):
+        # The worst place between two receptacles goes along with the one that moves, by no more than it.
+        same = [old for old in line.now if old.wall == far.wall and abs(old.at - far.at) <= by]
+        if not any((old.distance or 0) >= (far.distance or 0) for old in same):
+            yield _spacing_sentence(far, moved[0], scheme)
 
 
-def _wall_spaces(survey: WallSurvey, width: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """Stretches of floor line between door openings; what goes on round a corner is not known here."""
-    edges = [Fraction(0), *(edge for opening in door_openings(survey, width) for edge in opening), width]
-    return [(left, right) for left, right in zip(edges[::2], edges[1::2], strict=True) if left < right]
-
-
-def _spacing_sentence(too_far: TooFar, survey: WallSurvey, scheme: Scheme) -> str:
-    round_corner = survey.left not in _OPENINGS or survey.right not in _OPENINGS
+def _spacing_sentence(far: FarPlace, wall: str, scheme: Scheme) -> str:
     rule = "NEC 2023 210.52(A)(1), or the locally adopted equivalent"
-    unless = ", unless one round the corner serves it" if round_corner else ""
-    if too_far.over is None or too_far.distance is None:
+    unless = ", unless one round the corner serves it" if far.unsure else ""
+    where = "the floor line" if far.wall == wall else f"the floor line of {far.wall}"
+    if far.distance is None:
         return f"after the move that stretch of floor line has no receptacle ({rule}){unless}"
     return (
-        f"after the move the floor line at {scheme.show(too_far.at)} is {scheme.show(too_far.distance)} from a "
-        f"receptacle, {scheme.show(too_far.over)} more than the {scheme.show(REACH)} of {rule}{unless}"
+        f"after the move {where} at {scheme.show(far.at)} is {scheme.show(far.distance)} from a "
+        f"receptacle, {scheme.show(far.distance - REACH)} more than the {scheme.show(REACH)} of {rule}{unless}"
     )
-
-
-_OPENINGS = (EndKind.CASING, EndKind.OPEN)

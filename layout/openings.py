@@ -11,7 +11,7 @@ from typing import NamedTuple
 from capture.lengths import Measured
 from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
-from layout.ends import RunEnd, Stop
+from layout.ends import RunEnd, Stop, at_casing
 from layout.exact import plan_length
 from layout.scheme import Scheme
 
@@ -29,13 +29,14 @@ class Opening:
     left_end: RunEnd  # for the run that stops at its left side
     right_end: RunEnd
     under: Measured | None = None  # the top of the wainscot under it
+    over: Measured | None = None  # the bottom of the wainscot over it
     notes: tuple[str, ...] = ()
 
 
 def openings(survey: WallSurvey, scheme: Scheme, width: Fraction) -> tuple[list[Opening], list[str]]:
     """Doorways and low windows, left to right, and what could not be used, in plain words."""
     notes: list[str] = []
-    found = list(_doorways(survey, width, notes))
+    found = list(_doorways(survey, scheme, width, notes))
     for feature in survey.features:
         if feature.kind is Kind.WINDOW and (window := _low_window(feature, scheme, notes)):
             found.append(window)
@@ -44,7 +45,7 @@ def openings(survey: WallSurvey, scheme: Scheme, width: Fraction) -> tuple[list[
 
 def door_openings(survey: WallSurvey, width: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
     """Left and right of every doorway between casing edges, wall inches, left to right."""
-    return tuple((door.left, door.right) for door in _doorways(survey, width, []))
+    return tuple((door.left, door.right) for door in _doorways(survey, Scheme(), width, []))
 
 
 class _Edge(NamedTuple):
@@ -54,24 +55,23 @@ class _Edge(NamedTuple):
     open_side: Side
     feature: Feature
 
-    @property
-    def end(self) -> RunEnd:
+    def end(self, scheme: Scheme) -> RunEnd:
         """The end of the run that stops at it."""
         sd = self.feature.across.sd if self.feature.across else 0.0
-        return RunEnd(Stop.DOOR, sd, casing=self.feature.mark.proud)
+        return at_casing(Stop.DOOR, self.feature.mark.proud, scheme, sd)
 
 
-def _doorways(survey: WallSurvey, width: Fraction, notes: list[str]) -> Iterator[Opening]:
+def _doorways(survey: WallSurvey, scheme: Scheme, width: Fraction, notes: list[str]) -> Iterator[Opening]:
     """Stretches from a casing edge open to its right to the next one open to its left, or to the wall's end."""
     left: _Edge | None = None
     for edge in sorted(_casing_edges(survey, notes), key=lambda edge: edge.place):
         if edge.open_side is Side.RIGHT:
             left = left or edge
         else:
-            yield _doorway(left, edge, width)
+            yield _doorway(left, edge, scheme, width)
             left = None
     if left:
-        yield _doorway(left, None, width)
+        yield _doorway(left, None, scheme, width)
 
 
 def _casing_edges(survey: WallSurvey, notes: list[str]) -> Iterator[_Edge]:
@@ -86,15 +86,15 @@ def _casing_edges(survey: WallSurvey, notes: list[str]) -> Iterator[_Edge]:
             yield _Edge(plan_length(feature.across), feature.mark.side, feature)
 
 
-def _doorway(left: _Edge | None, right: _Edge | None, width: Fraction) -> Opening:
+def _doorway(left: _Edge | None, right: _Edge | None, scheme: Scheme, width: Fraction) -> Opening:
     nowhere = RunEnd(Stop.OPEN)  # never met: the opening reaches to the wall's end
     return Opening(
         left.place if left else Fraction(0),
         right.place if right else width,
         left.feature.name if left else "",
         right.feature.name if right else "",
-        left.end if left else nowhere,
-        right.end if right else nowhere,
+        left.end(scheme) if left else nowhere,
+        right.end(scheme) if right else nowhere,
     )
 
 
@@ -112,9 +112,10 @@ def _low_window(feature: Feature, scheme: Scheme, notes: list[str]) -> Opening |
         plan_length(feature.right),
         feature.name,
         feature.name,
-        RunEnd(Stop.WINDOW, feature.left.sd, casing=proud),
-        RunEnd(Stop.WINDOW, feature.right.sd, casing=proud),
+        at_casing(Stop.WINDOW, proud, scheme, feature.left.sd),
+        at_casing(Stop.WINDOW, proud, scheme, feature.right.sd),
         under,
+        feature.top if feature.top is not None and plan_length(feature.top) < scheme.top else None,
         assumed,
     )
 

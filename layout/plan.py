@@ -1,19 +1,29 @@
 """The plan of a room: every wall's runs, frames, verdicts and remedies.
 
-Walls come in room order, left to right as one stands inside; each inside corner is shared by two of them.
+Walls come in room order, left to right as one stands inside; each corner is shared by two of them.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 from capture.errors import PlainError, UnknownNameError
-from capture.record import EndKind
 from capture.survey import Grade, WallSurvey
+from layout.assumed import assumptions
+from layout.best import Choice, Wish, choose, wish_groups
+from layout.checks import wall_checks
+from layout.corners import Corners, corners_of
 from layout.frames import Frame, build_frames
+from layout.joints import RailJoint, rail_joints
+from layout.nudge import Budget
+from layout.options import Group
 from layout.remedies import Remedy, all_remedies
-from layout.runs import Run, split_wall
+from layout.runs import Run, WallRuns, split_wall
 from layout.scheme import Scheme, check_scheme
+from layout.stakes import Tally
 from layout.verdicts import Judgement, judge
+
+LOOKS = 20_000  # looks at things that nudging may take in a room, some seconds' worth
 
 
 @dataclass(frozen=True)
@@ -24,9 +34,11 @@ class WallPlan:
     runs: tuple[Run, ...]
     frames: tuple[Frame, ...]
     judgements: tuple[Judgement, ...]
-    remedies: dict[str, tuple[Remedy, ...]]  # by the name of the feature in the way
-    notes: tuple[str, ...]  # what the plan assumes or leaves out
+    remedies: dict[str, tuple[Remedy, ...]]  # by the name of the feature in the way; one that is pinned comes first
+    notes: tuple[str, ...]  # what the plan leaves out, and what it found besides
     refused: str = ""  # why nothing can be planned here, in one sentence; "" where it can
+    assumed: tuple[str, ...] = ()  # what the plan takes for granted, a sentence each
+    joints: tuple[RailJoint, ...] = ()  # where members longer than the stock are joined
 
     @property
     def name(self) -> str:
@@ -45,6 +57,7 @@ class Plan:
 
     scheme: Scheme
     walls: tuple[WallPlan, ...]
+    choices: tuple[Choice, ...] = ()  # of each room, how its runs are divided and why
 
     @property
     def conflicts(self) -> tuple[Judgement, ...]:
@@ -59,7 +72,7 @@ class Plan:
         raise UnknownNameError("planned wall", name, [wall.name for wall in self.walls])
 
 
-def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
+def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS) -> Plan:
     """Plan all walls of a room.
 
     At an inside corner the wall that comes first in order goes in first; the last wall meets the first one.
@@ -69,7 +82,9 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
     surveys
         The walls as they stand, in order round the room.
     scheme
-        The sizes wanted.
+        The sizes wanted, the rules, and the order of preferences.
+    looks
+        How much nudging may be looked into before the plan tells what is not proven.
 
     Returns
     -------
@@ -79,21 +94,18 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme) -> Plan:
     Raises
     ------
     PlainError
-        The scheme contradicts itself. A wall that cannot hold a frame, or the panels fixed for it, is not raised:
-        its `WallPlan.refused` says why.
+        The scheme contradicts itself, or its rules cannot be kept in this room. A wall that cannot hold a frame, or
+        the panels fixed for it, is not raised: its `WallPlan.refused` says why.
     """
     check_scheme(scheme)
-    closes = len(surveys) > 1 and surveys[-1].right is surveys[0].left is EndKind.INSIDE_CORNER
-    walls = [
-        _plan_wall(
-            survey,
-            scheme,
-            left_first=i == 0 or survey.left is not surveys[i - 1].right,
-            right_first=i < len(surveys) - 1 or not closes,
-        )
-        for i, survey in enumerate(surveys)
-    ]
-    return Plan(scheme, tuple(walls))
+    budget = Budget(looks)
+    corners = corners_of(surveys, scheme)
+    drafts = [_draft(survey, own, scheme, budget) for survey, own in zip(surveys, corners, strict=True)]
+    groups = [group for draft in drafts for group in draft.groups]
+    fixed = reduce(Tally.plus, (draft.fixed for draft in drafts), Tally())
+    choice = choose(groups, fixed, scheme) if groups else None
+    walls = [_plan_wall(draft, choice, surveys, scheme) for draft in drafts]
+    return Plan(scheme, tuple(walls), (choice,) if choice else ())
 
 
 def check_counts(plan: Plan) -> None:
@@ -110,16 +122,48 @@ def check_counts(plan: Plan) -> None:
             raise UnknownNameError("run", name, names)
 
 
-def _plan_wall(survey: WallSurvey, scheme: Scheme, left_first: bool, right_first: bool) -> WallPlan:
+@dataclass(frozen=True)
+class _Draft:
+    """A wall before its runs are divided."""
+
+    survey: WallSurvey
+    corners: Corners
+    wall: WallRuns
+    groups: tuple[Group, ...]
+    fixed: Tally  # what counts whatever the spacing
+    refused: str = ""
+
+
+def _refused(survey: WallSurvey, corners: Corners, why: str) -> _Draft:
+    return _Draft(survey, corners, WallRuns((), ()), (), Tally(), why)
+
+
+def _draft(survey: WallSurvey, corners: Corners, scheme: Scheme, budget: Budget) -> _Draft:
     stop = next((f for f in survey.findings if f.grade is Grade.STOP), None)
     if stop is not None:  # places that nobody can trust are not planned upon
-        refused = f"{stop.sentence} {stop.remedy}"
-        return WallPlan(survey, (), (), (), {}, (refused,), refused=refused)
+        return _refused(survey, corners, f"{stop.sentence} {stop.remedy}")
     try:
-        wall = split_wall(survey, scheme, left_first=left_first, right_first=right_first)
-        frames = build_frames(wall.runs, scheme)
+        wall = split_wall(
+            survey, scheme, left_first=corners.left_first, right_first=corners.right_first,
+            corners=(corners.left, corners.right),
+        )  # fmt: skip
+        groups, fixed = wish_groups(Wish(survey, wall.runs), scheme, budget)
     except PlainError as error:  # one wall that cannot be planned keeps the room's other walls from nobody
+        return _refused(survey, corners, str(error))
+    return _Draft(survey, corners, wall, tuple(groups), fixed)
+
+
+def _plan_wall(draft: _Draft, choice: Choice | None, surveys: Sequence[WallSurvey], scheme: Scheme) -> WallPlan:
+    survey, runs = draft.survey, draft.wall.runs
+    if draft.refused or choice is None:
+        return WallPlan(survey, (), (), (), {}, (draft.refused,), refused=draft.refused)
+    frames = build_frames(runs, scheme, [choice.spacings[run.name] for run in runs])
+    try:
+        joints = tuple(joint for frame in frames for joint in rail_joints(frame, scheme))
+    except PlainError as error:
         return WallPlan(survey, (), (), (), {}, (str(error),), refused=str(error))
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
-    remedies = all_remedies(judgements, frames, survey, scheme)
-    return WallPlan(survey, wall.runs, frames, judgements, remedies, wall.notes)
+    remedies = all_remedies(judgements, frames, survey, scheme, surveys)
+    notes = (*draft.wall.notes, *wall_checks(survey, frames, scheme))
+    assumed = tuple(assumptions(survey, frames, judgements, draft.corners, scheme))
+    return WallPlan(survey, runs, frames, judgements, remedies, notes, assumed=assumed, joints=joints)

@@ -7,21 +7,28 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import partial
 
 from capture.record import TRAITS
 from capture.survey import Feature, WallSurvey
-from layout.frames import Frame, build_frame, spoken
+from layout.floorline import FloorLine
+from layout.frames import Frame, build_frame, frame_of, spoken
 from layout.moves import Move, Window, moves, plate_of
-from layout.scheme import Scheme
-from layout.spacing import fits
+from layout.rules import rules_of
+from layout.scheme import Pin, Scheme
+from layout.setback import reach_needed
+from layout.spacing import Spacing, fits, space
+from layout.stakes import Face, Thing
 from layout.verdicts import Judgement, Verdict, judge
 
 COUNT_REACH = 2  # panels more or fewer that are tried
+FORGIVEN = Fraction(1, 2)  # inches: a stile out of its equal place that the eye forgives; common practice, no source
 
 
 class Way(StrEnum):
     """The kinds of remedy, in the order in which they are told."""
 
+    SHIFT = "shift a stile"
     COUNT = "another panel count"
     MOVE = "move the box"
     EXTENDER = "extender"
@@ -41,7 +48,9 @@ class Remedy:
     window: Window | None = None  # where the box's centre may stand, wall inches
     run: str = ""
     count: tuple[int, int] | None = None  # panels before and after
-    panel_width: tuple[Fraction, Fraction] | None = None  # before and after, inches
+    panel_width: tuple[Fraction, Fraction] | None = None  # before and after, inches; of a shift the widest panel's
+    pieces: int = 0  # made besides, or fewer: stiles, mouldings, blocks
+    shift: tuple[str, Fraction] | None = None  # a stile and how far, to the right positive, inches
     warnings: tuple[str, ...] = ()
 
 
@@ -72,7 +81,11 @@ def remedies_for(
 
 
 def all_remedies(
-    judgements: Sequence[Judgement], frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme
+    judgements: Sequence[Judgement],
+    frames: Sequence[Frame],
+    survey: WallSurvey,
+    scheme: Scheme,
+    room: Sequence[WallSurvey] = (),
 ) -> dict[str, tuple[Remedy, ...]]:
     """`remedies_for` every conflict of a wall, by feature; what another count would leave is worked out once a run.
 
@@ -81,9 +94,12 @@ def all_remedies(
     judgements
         All of the wall, or of one run.
     frames, survey, scheme
-        As for `remedies_for`.
+        As for `remedies_for`; what the scheme pins comes first.
+    room
+        All walls of the room in order, for the floor line round it; none takes this wall alone.
     """
     found: dict[str, tuple[Remedy, ...]] = {}
+    line = FloorLine(room or [survey])
     for run in dict.fromkeys(judgement.run for judgement in judgements):
         in_the_way = [judgement for judgement in judgements if judgement.run == run and judgement.verdict.conflict]
         if not in_the_way:
@@ -96,17 +112,30 @@ def all_remedies(
             if not feature.rectangle:
                 found[feature.name] = ()  # nothing can be said of a box that is not measured
                 continue
-            own = _of_one_box(judgement, feature, frames, survey, scheme, others)
-            found[feature.name] = tuple(sorted((*counts, *own), key=_preference))
+            own = _of_one_box(judgement, feature, frames, survey, scheme, others, line)
+            pin = PINNED.get(scheme.pin(survey.name, feature.name) or Pin.CLEAR)
+            ranked = sorted((*counts, *own), key=_preference)
+            found[feature.name] = tuple(sorted(ranked, key=partial(_unlike, pin)))
     return found
 
 
 def _of_one_box(
-    judgement: Judgement, feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, others: int
+    judgement: Judgement,
+    feature: Feature,
+    frames: Sequence[Frame],
+    survey: WallSurvey,
+    scheme: Scheme,
+    others: int,
+    line: FloorLine,
 ) -> Iterator[Remedy]:
+    yield from _shifted(feature, judgement.run, frames, survey, scheme, others)
     yield from _in_place(judgement, feature, scheme, others)
     if TRAITS[feature.kind].wired:
-        yield from (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme))
+        yield from (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme, line))
+
+
+def _unlike(pin: Way | None, remedy: Remedy) -> bool:
+    return remedy.kind is not pin
 
 
 def _preference(remedy: Remedy) -> tuple[int, int, int, Fraction]:
@@ -127,9 +156,12 @@ def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: 
 def _other_counts(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> Iterator[Remedy]:
     place = next(i for i, frame in enumerate(frames) if frame.run.name == run)
     frame = frames[place]
+    rules = rules_of([frame.run for frame in frames], survey, scheme)[run]
     for count in range(frame.count - COUNT_REACH, frame.count + COUNT_REACH + 1):
         if count == frame.count or not fits(frame.run, scheme, count):
             continue
+        if rules.missed(space(frame.run, scheme, count), scheme):
+            continue  # no stile may stand there, or one has to
         other = build_frame(frame.run, scheme, count)
         left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
         panels = "1 panel" if count == 1 else f"{count} panels"
@@ -142,7 +174,64 @@ def _other_counts(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme:
             run=frame.run.name,
             count=(frame.count, count),
             panel_width=(frame.panel_width, other.panel_width),
+            pieces=_pieces(other) - _pieces(frame),
         )
+
+
+def _pieces(frame: Frame) -> int:
+    return len(frame.members) + sum(len(panel.mouldings) for panel in frame.panels)
+
+
+def _shifted(
+    feature: Feature, run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, others: int
+) -> Iterator[Remedy]:
+    """The least shift of one stile that frees the thing and leaves no more of the others in the way."""
+    place = next(i for i, frame in enumerate(frames) if frame.run.name == run)
+    faces = [Face(frame.run, scheme) for frame in frames]
+    thing = Thing.of(feature, faces, survey.name, scheme)
+    if thing is None or not thing.meets(faces[place].zone):
+        return
+    still = [face.outline(frame.spacing.lefts, thing.near) for face, frame in zip(faces, frames, strict=True)]
+    for stile, by, spacing in _single_shifts(frames[place], thing, scheme):
+        moved = faces[place].outline(spacing.lefts, thing.near)
+        if thing.verdict([*still[:place], moved, *still[place + 1 :]]).conflict:
+            continue
+        other = frame_of(frames[place].run, scheme, spacing)
+        left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
+        if len(left) <= others:
+            yield _shift(feature, frames[place], other, stile, by, len(left), scheme)
+            return
+
+
+def _single_shifts(frame: Frame, thing: Thing, scheme: Scheme) -> Iterator[tuple[int, Fraction, Spacing]]:
+    """Every shift of one stile near a thing, the least first, that leaves both panels beside it wide enough."""
+    most = max(scheme.nudge, FORGIVEN)
+    reach = most + scheme.border
+    for steps in range(1, int(most // scheme.step) + 1):
+        for stile in range(1, frame.count):
+            left = frame.spacing.lefts[stile]
+            if left + scheme.stile + reach < thing.near.left or left - reach > thing.near.right:
+                continue
+            for by in (-steps * scheme.step, steps * scheme.step):
+                nudges = list(frame.spacing.nudges)
+                nudges[stile - 1] += by
+                spacing = frame.spacing.nudged(nudges)
+                if min(spacing.openings(scheme)[stile - 1 : stile + 1]) >= scheme.least_opening:
+                    yield stile, by, spacing
+
+
+def _shift(feature: Feature, frame: Frame, other: Frame, stile: int, by: Fraction, left: int, scheme: Scheme) -> Remedy:
+    name, side = frame.stiles[stile].name, "right" if by > 0 else "left"
+    beside = [panel.opening.width for panel in other.panels[stile - 1 : stile + 1]]
+    return Remedy(
+        Way.SHIFT,
+        f"Shift {name} by {scheme.show(abs(by))} to the {side}: the panels beside it become "
+        f"{scheme.show(beside[0])} and {scheme.show(beside[1])}, and {feature.name} is free.",
+        conflicts_left=left,
+        run=frame.run.name,
+        panel_width=(frame.panel_width, max(beside)),
+        shift=(name, by),
+    )
 
 
 def _moved(feature: Feature, move: Move, scheme: Scheme, others: int) -> Remedy:
@@ -164,21 +253,23 @@ def _in_place(judgement: Judgement, feature: Feature, scheme: Scheme, others: in
     """What can be done without moving anything; accepting leaves the conflict as it is."""
     name, member, likely = feature.name, spoken(judgement.against), judgement.likeliest
     wired = TRAITS[feature.kind].wired
-    forward = scheme.show(scheme.build_up)
+    forward = scheme.show(reach_needed(Fraction(0), scheme.build_up, combustible=True))
     if likely is Verdict.WHOLE and wired:
         yield Remedy(
             Way.EXTENDER,
             f"Cut {member} round {name} and bring the box forward {forward} with a listed extender.",
             conflicts_left=others,
+            pieces=1,
+            warnings=_EXTENDER,
         )
     elif likely.conflict:
-        yield Remedy(Way.BLOCK_OUT, _block_out(judgement, feature, scheme), conflicts_left=others)
+        yield Remedy(Way.BLOCK_OUT, _block_out(judgement, feature, scheme), conflicts_left=others, pieces=1)
     yield Remedy(Way.ACCEPT, _accept(judgement), conflicts_left=others + 1, warnings=judgement.also)
 
 
 def _block_out(judgement: Judgement, feature: Feature, scheme: Scheme) -> str:
     plate = plate_of(feature)
-    block = plate.inset(-scheme.plate_clear) if plate else None
+    block = plate.inset(-scheme.clear(feature.kind)) if plate else None
     size = f" at least {scheme.show(block.width)} wide and {scheme.show(block.height)} high" if block else ""
     if judgement.likeliest is Verdict.STRIKES_MOULDING:
         return f"Set a flat block{size} round {feature.name} and stop {spoken(judgement.against)} against it."
@@ -195,3 +286,10 @@ def _accept(judgement: Judgement) -> str:
         Verdict.SPLIT: f"Accept it and cut {member} round {name}; the cut is seen.",
         Verdict.WHOLE: f"Accept it: {name} stays on {member}, which is cut round it.",
     }.get(judgement.likeliest, f"Accept it: {name} stays, likely {judgement.likeliest}; tape it first.")
+
+
+PINNED = {Pin.MOVE: Way.MOVE, Pin.LEAVE: Way.ACCEPT, Pin.EXTEND: Way.EXTENDER, Pin.BLOCK_OUT: Way.BLOCK_OUT}
+_EXTENDER = (
+    "what the box is set back already comes on top (NEC 2023 314.20), and each wire reaches 3 in outside the new front "
+    "edge (300.14), or the locally adopted equivalent",
+)

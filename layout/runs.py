@@ -12,9 +12,11 @@ from typing import NamedTuple
 
 from capture.errors import PlainError
 from capture.lengths import Measured, Source
+from capture.record import EndDetail
 from capture.survey import WallSurvey
 from layout.ends import RunEnd, Stop, end_notes, wall_end
 from layout.exact import plan_length
+from layout.heights import Heights, least_height
 from layout.openings import Opening, openings
 from layout.scheme import Scheme
 
@@ -41,6 +43,7 @@ class Run:
     bottom: Fraction = Fraction(0)
     capped: bool = True  # under a window the rail meets the apron without a cap
     top_sd: float = 0.0
+    bottom_sd: float = 0.0
     notes: tuple[str, ...] = ()
 
     @property
@@ -73,6 +76,10 @@ class Run:
         """Extra width of the last stile, hidden behind the neighbour, inches."""
         return self.right_end.hidden
 
+    def heights(self, scheme: Scheme) -> Heights:
+        """Its level lines, inches above the floor."""
+        return Heights.of(self.bottom, self.top, self.capped, scheme)
+
     def edge_sd(self, x: float) -> float:
         """How unsure a member's edge at x is, inches: members are spread evenly between two independent ends."""
         return math.hypot(*self._end_shares(x))
@@ -87,8 +94,8 @@ class Run:
         return (1 - share) * self.left_sd, share * self.right_sd
 
     def height_sd(self, y: float) -> float:
-        """How unsure a member's edge at height y is: set out from the floor, or hung from an apron."""
-        return self.top_sd if y > float(self.bottom + self.top) / 2 else 0.0
+        """How unsure a member's edge at height y is: set out from the floor, hung from an apron, or over a window."""
+        return self.top_sd if y > float(self.bottom + self.top) / 2 else self.bottom_sd
 
 
 class WallRuns(NamedTuple):
@@ -105,7 +112,14 @@ def runs_of(
     return split_wall(survey, scheme, left_first=left_first, right_first=right_first).runs
 
 
-def split_wall(survey: WallSurvey, scheme: Scheme, *, left_first: bool = True, right_first: bool = True) -> WallRuns:
+def split_wall(
+    survey: WallSurvey,
+    scheme: Scheme,
+    *,
+    left_first: bool = True,
+    right_first: bool = True,
+    corners: tuple[EndDetail, EndDetail] | None = None,
+) -> WallRuns:
     """The runs of a wall, left to right, with notes on what was left out.
 
     Parameters
@@ -117,6 +131,8 @@ def split_wall(survey: WallSurvey, scheme: Scheme, *, left_first: bool = True, r
     left_first, right_first
         Whether this wall goes in before its neighbour at that inside corner. The first runs into the corner, and the
         neighbour's frame hides that much of its end stile; both show the same face.
+    corners
+        What is known of its left and right end; None takes what the survey tells.
 
     Returns
     -------
@@ -131,8 +147,9 @@ def split_wall(survey: WallSurvey, scheme: Scheme, *, left_first: bool = True, r
     width, notes = _wall_width(survey, scheme)
     end = plan_length(width)
     gaps, left_out = openings(survey, scheme, end)
-    left, left_end = wall_end(survey.left, scheme, left_first)
-    inward, right_end = wall_end(survey.right, scheme, right_first)
+    details = corners or (survey.left_detail, survey.right_detail)
+    left, left_end = wall_end(survey.left, scheme, left_first, details[0])
+    inward, right_end = wall_end(survey.right, scheme, right_first, details[1])
     right_end = replace(right_end, sd=width.sd)
     stretches = list(_stretches(survey.name, scheme, gaps, (left, left_end), (end - inward, right_end)))
     runs = [run for run in stretches if _fits(run, scheme)]
@@ -164,10 +181,13 @@ def _stretches(
         if gap_right - gap_left < NARROWEST_OPENING:
             continue  # at or beyond the wall's end, or within another opening
         if gap_left > start:
-            yield Run(wall, _part(before, gap.left_name), start, gap_left, scheme.top, start_end, gap.left_end)
+            stop = gap_left - gap.left_end.filler
+            yield Run(wall, _part(before, gap.left_name), start, stop, scheme.top, start_end, gap.left_end)
         if gap.under is not None:
             yield _run_under(wall, gap, gap.under, gap_left, gap_right)
-        start, start_end, before = gap_right, gap.right_end, gap.right_name
+        if gap.over is not None:
+            yield _run_over(wall, gap, gap.over, scheme, gap_left, gap_right)
+        start, start_end, before = gap_right + gap.right_end.filler, gap.right_end, gap.right_name
     if end > start:
         yield Run(wall, _part(before, ""), start, end, scheme.top, start_end, right_end)
 
@@ -179,26 +199,19 @@ def _part(after: str, before: str) -> str:
 
 
 def _run_under(wall: str, gap: Opening, top: Measured, left: Fraction, right: Fraction) -> Run:
-    return Run(
-        wall,
-        f"under {gap.left_name}",
-        left,
-        right,
-        plan_length(top),
-        RunEnd(Stop.NEXT_FRAME, gap.left_end.sd),
-        RunEnd(Stop.NEXT_FRAME, gap.right_end.sd),
-        capped=False,
-        top_sd=top.sd,
-        notes=gap.notes,
-    )
+    ends = RunEnd(Stop.NEXT_FRAME, gap.left_end.sd), RunEnd(Stop.NEXT_FRAME, gap.right_end.sd)
+    part, height = f"under {gap.left_name}", plan_length(top)
+    return Run(wall, part, left, right, height, *ends, capped=False, top_sd=top.sd, notes=gap.notes)
 
 
-def _least_height(run: Run, scheme: Scheme) -> Fraction:
-    return scheme.bottom_rail + scheme.least_opening + scheme.top_rail + (scheme.cap if run.capped else 0)
+def _run_over(wall: str, gap: Opening, bottom: Measured, scheme: Scheme, left: Fraction, right: Fraction) -> Run:
+    ends = RunEnd(Stop.NEXT_FRAME, gap.left_end.sd), RunEnd(Stop.NEXT_FRAME, gap.right_end.sd)
+    foot = plan_length(bottom)
+    return Run(wall, f"over {gap.left_name}", left, right, scheme.top, *ends, bottom=foot, bottom_sd=bottom.sd)
 
 
 def _fits(run: Run, scheme: Scheme) -> bool:
-    return run.width >= scheme.least_run and run.top >= _least_height(run, scheme)
+    return run.width >= scheme.least_run and run.top - run.bottom >= least_height(run.bottom, run.capped, scheme)
 
 
 def _left_plain(run: Run, scheme: Scheme) -> str:
@@ -208,8 +221,8 @@ def _left_plain(run: Run, scheme: Scheme) -> str:
             f"and two stiles with a panel need {scheme.show(scheme.least_run)}"
         )
     return (
-        f"{run.name} is left plain: {scheme.show(run.top)} high, "
-        f"and two rails with a panel need {scheme.show(_least_height(run, scheme))}"
+        f"{run.name} is left plain: {scheme.show(run.top - run.bottom)} high, "
+        f"and two rails with a panel need {scheme.show(least_height(run.bottom, run.capped, scheme))}"
     )
 
 

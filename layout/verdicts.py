@@ -1,35 +1,26 @@
 """What is in the way: every plate, register and box against every member, with its chances.
 
-A place is measured, so a verdict has a probability. Both edges of a mark share their error (camera, scale), and so
-do a member's; the verdict only changes where a plate's edge passes a member's, so its chances are exact sums over the
-few ways in which the edges can lie.
-
 Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
 """
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
-from statistics import NormalDist
 from typing import NamedTuple
 
 from capture.lengths import Unit
 from capture.record import TRAITS, Kind
 from capture.survey import Feature
+from layout.chances import PLAIN, chances_of, decide, edge_sds, plate_box
 from layout.frames import Frame, Member, Role, spoken
-from layout.meeting import Box, Outline, Verdict, nearest_frame, outline, verdict_at
+from layout.meeting import Box, Verdict, nearest_frame, outline, verdict_at
 from layout.runs import Run, Stop
 from layout.scheme import Scheme
 
 __all__ = ["PLAIN", "TAPED_SD", "Judgement", "Verdict", "judge"]
 
-PLAIN = 0.975  # a verdict is told outright from this probability on: one side of the 95 % interval
 TAPED_SD = 1 / 32  # inches, one standard deviation of a usual tape reading; common practice, no source
 SURE = 1.959964  # standard deviations on each side of a 95 % interval
-_FAR = 8.0  # standard deviations beyond which nothing happens
-_NORMAL = NormalDist()
 
 
 @dataclass(frozen=True)
@@ -54,10 +45,7 @@ class Judgement:
 
 
 def judge(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Judgement:
-    """What stands between a thing on the wall and the planned frames.
-
-    Doubt between clear and tight is told as tight, and doubt between striking a moulding and being split as what the
-    measured place says, for little depends on it; any other doubt is too close to tell.
+    """What stands between a thing on the wall and the planned frames; how doubt is told, see `layout.chances.decide`.
 
     Parameters
     ----------
@@ -73,15 +61,15 @@ def judge(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Judgemen
     Judgement
         With the reading to take where it is too close to tell.
     """
-    plate = _plate(feature)
+    plate = plate_box(feature)
     if plate is None:
         return _not_measured(feature, frames[0].run)
     run = nearest_frame(plate, frames).run
-    sds = _edge_sds(feature, run)
+    sds = edge_sds(feature, run)
     outlines = [outline(frame) for frame in frames]
-    clear = float(scheme.plate_clear)
-    chances = _chances(plate, sds, outlines, clear)
-    verdict, likeliest, probability = _decide(chances, verdict_at(plate, outlines, clear))
+    clear = float(scheme.clear(feature.kind))
+    chances = chances_of(plate, sds, outlines, clear)
+    verdict, likeliest, probability = decide(chances, verdict_at(plate, outlines, clear))
     # Whole or not is a matter of the edge that might hang over, however much lies on the wood.
     in_doubt = verdict is Verdict.TOO_CLOSE and Verdict.WHOLE in sorted(chances, key=lambda one: -chances[one])[:2]
     member, clearance, edge = _turns_on(plate, frames, Verdict.WHOLE if in_doubt else likeliest)
@@ -97,7 +85,7 @@ def judge(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Judgemen
         question.sd,
         probability,
         tuple(chances.items()),
-        _sentence(feature.name, verdict, likeliest, probability, question, scheme),
+        _sentence(feature, verdict, likeliest, probability, question, scheme),
         _reading(feature, run, question, plate, scheme) if verdict is Verdict.TOO_CLOSE else None,
         tuple(_also(feature, plate, likeliest, member, frames, scheme)),
     )
@@ -111,74 +99,6 @@ class _Question(NamedTuple):
     sd: float
     edge: int
     of_wood: bool  # whether a plate sits whole on wood or hangs over its edge
-
-
-def _plate(feature: Feature) -> Box | None:
-    left, bottom, right, top = feature.left, feature.bottom, feature.right, feature.top
-    if left is None or bottom is None or right is None or top is None:
-        return None
-    return Box(left.value, bottom.value, right.value, top.value)
-
-
-def _edge_sds(feature: Feature, run: Run) -> tuple[float, float, float, float]:
-    """How unsure each plate edge is against the members beside it: left, bottom, right, top."""
-    across = [math.hypot(edge.sd, run.edge_sd(edge.value)) for edge in (feature.left, feature.right) if edge]
-    up = [math.hypot(edge.sd, run.height_sd(edge.value)) for edge in (feature.bottom, feature.top) if edge]
-    return across[0], up[0], across[1], up[1]
-
-
-def _chances(plate: Box, sds: Sequence[float], outlines: Sequence[Outline], clear: float) -> dict[Verdict, float]:
-    """The probability of every exact verdict."""
-    across, up = _breaks(outlines, clear)
-    chances: dict[Verdict, float] = {verdict: 0.0 for verdict in Verdict if verdict is not Verdict.TOO_CLOSE}
-    ups = list(_lies((plate.bottom, plate.top), (sds[1], sds[3]), up))
-    for share, left, right in _lies((plate.left, plate.right), (sds[0], sds[2]), across):
-        for part, bottom, top in ups:
-            chances[verdict_at(Box(left, bottom, right, top), outlines, clear)] += share * part
-    return chances
-
-
-def _breaks(outlines: Sequence[Outline], clear: float) -> tuple[list[float], list[float]]:
-    """The places across and up where a plate's edge, passing, may change the verdict."""
-    across: list[float] = []
-    up: list[float] = []
-    for frame in outlines:
-        for box in (frame.whole, frame.plane, *frame.openings, *frame.fields):
-            for line in (across, box.left, box.right), (up, box.bottom, box.top):
-                line[0].extend(place + by for place in line[1:] for by in (-clear, 0.0, clear))
-    return across, up
-
-
-def _lies(
-    edges: tuple[float, float], sds: tuple[float, float], breaks: Sequence[float]
-) -> Iterator[tuple[float, float, float]]:
-    """Every way the two edges can lie between the breaks: its probability and one example.
-
-    Both edges move together: z standard deviations each, one standard normal z.
-    """
-    cuts = {(place - edge) / sd for edge, sd in zip(edges, sds, strict=True) if sd > 0 for place in breaks}
-    ends = [-_FAR, *sorted(cut for cut in cuts if -_FAR < cut < _FAR), _FAR]
-    for low, high in pairwise(ends):
-        share = _NORMAL.cdf(high) - _NORMAL.cdf(low)
-        z = (low + high) / 2
-        if share > 0:
-            yield share, edges[0] + z * sds[0], edges[1] + z * sds[1]
-
-
-def _decide(chances: dict[Verdict, float], nominal: Verdict) -> tuple[Verdict, Verdict, float]:
-    """The verdict to tell, the likeliest one, and the probability behind it."""
-    likeliest = max(chances, key=lambda verdict: chances[verdict])
-    if chances[Verdict.CLEAR] >= PLAIN:
-        return Verdict.CLEAR, Verdict.CLEAR, chances[Verdict.CLEAR]
-    harmless = chances[Verdict.CLEAR] + chances[Verdict.TIGHT]
-    if harmless >= PLAIN:
-        return Verdict.TIGHT, Verdict.TIGHT, harmless
-    in_the_way = chances[Verdict.STRIKES_MOULDING] + chances[Verdict.SPLIT]
-    if in_the_way >= PLAIN:
-        return nominal, nominal, in_the_way
-    if chances[Verdict.WHOLE] >= PLAIN:
-        return Verdict.WHOLE, Verdict.WHOLE, chances[Verdict.WHOLE]
-    return Verdict.TOO_CLOSE, likeliest, chances[likeliest]
 
 
 def _turns_on(plate: Box, frames: Sequence[Frame], verdict: Verdict) -> tuple[Member, float, int]:
@@ -217,14 +137,14 @@ def _largest(gaps: tuple[float, float, float, float]) -> tuple[float, int]:
 
 
 def _sentence(
-    name: str, verdict: Verdict, likeliest: Verdict, probability: float, question: _Question, scheme: Scheme
+    feature: Feature, verdict: Verdict, likeliest: Verdict, probability: float, question: _Question, scheme: Scheme
 ) -> str:
     member = spoken(question.member.name)
     size = f"{scheme.show(abs(question.clearance))} {scheme.show_spread(SURE * question.sd)}"
-    start = name[:1].upper() + name[1:]
+    start = feature.name[:1].upper() + feature.name[1:]
     told = {
         Verdict.CLEAR: f"is clear: {size} from {member}",
-        Verdict.TIGHT: f"is tight: {size} from {member}, and {scheme.show(scheme.plate_clear)} is wanted",
+        Verdict.TIGHT: f"is tight: {size} from {member}, and {scheme.show(scheme.clear(feature.kind))} is wanted",
         Verdict.STRIKES_MOULDING: f"strikes {member}: {size} over it",
         Verdict.SPLIT: f"is split by {member}: {size} of it on the wood",
         Verdict.WHOLE: f"sits whole on {member}: {size} inside its edge",

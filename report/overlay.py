@@ -141,7 +141,7 @@ def _draw_plan(canvas: Canvas, view: View, plan: WallPlan, behind: float) -> Non
 
 def _face(frame: Frame) -> float:
     """How far the faces of stiles and rails stand off what lies behind them, inches."""
-    return max((float(m.thickness) for m in frame.members if m.role is not Role.CAP), default=0.0)
+    return max((float(m.thickness) for m in frame.members if m.role not in (Role.CAP, Role.BASE)), default=0.0)
 
 
 def _draw_panel(canvas: Canvas, view: View, panel: Panel, face: float, ground: float) -> None:

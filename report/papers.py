@@ -356,7 +356,8 @@ def _tape_first(plan: WallPlan, unit: Unit) -> list[str]:
 def _notes(pages: WallPages, unit: Unit) -> list[str]:
     plan = pages.plan
     several = len(plan.runs) > 1
-    noted = [*plan.notes, *(f"{run.part}: {note}" if several else note for run in plan.runs for note in run.notes)]
+    of_runs = (f"{run.part}: {note}" if several else note for run in plan.runs for note in run.notes)
+    noted = [*plan.notes, *of_runs, *plan.assumed]
     if plan.survey.level:
         noted.append(f"level: {plan.survey.level}")
     if plan.survey.lens:

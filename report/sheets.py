@@ -43,7 +43,11 @@ LETTERS = 9.0  # points
 PITCH = 0.15  # from one label to the next
 CROWD = 60  # numbered things from which on flags are drawn smaller
 LEAST_SHOWN = 54.0  # wall inches above the floor that a drawing shows before its scale gives way
+MARGIN = 4.0  # wall inches shown above a tall wainscot
 WIDE = (Kind.REGISTER, Kind.RETURN_GRILLE, Kind.ACCESS_PANEL, Kind.WINDOW, Kind.DAMAGE, Kind.OTHER)
+HEIGHTS = {
+    Role.CAP: "cap", Role.TOP_RAIL: "rail", Role.MIDDLE_RAIL: "rail", Role.BOTTOM_RAIL: "rail", Role.BASE: "base",
+}  # fmt: skip
 BACKGROUND = (Kind.STUD, Kind.LEVEL_POINT)  # drawn first, and only where nothing is planned
 
 
@@ -69,12 +73,19 @@ class Board:
 
     @classmethod
     def pin_up(
-        cls, width: float, highest: float, ceiling: float | None, below: float, room: Room, unit: Unit
+        cls,
+        width: float,
+        highest: float,
+        ceiling: float | None,
+        below: float,
+        room: Room,
+        unit: Unit,
+        shown: float = LEAST_SHOWN,
     ) -> "Board":
-        """A board at the largest scale for the wall's width; what is too tall is cut and drawn with a break line."""
+        """A board at the largest scale for the wall's width; above `shown` it may be cut, drawn with a break line."""
         across, up = room[0] - LEFT - RIGHT, room[1] - ABOVE - below
         wanted = highest + 8 if ceiling is None or ceiling > highest + 20 else ceiling
-        scale = choose_scale(width, min(wanted, LEAST_SHOWN), (across, up), unit)
+        scale = choose_scale(width, min(wanted, shown), (across, up), unit)
         top = min(wanted, scale.on_wall(up))
         return cls(unit, scale, width, top, ceiling is None or top < ceiling, below)
 
@@ -141,7 +152,8 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
     tops = [float(frame.rect.top) for frame in plan.frames]
     highest = max([36.0, *tops, *(_top(f) for f in survey.features if f.blocks and _top(f) < 60)])
     ceiling = survey.ceiling.value if survey.ceiling else None
-    board = Board.pin_up(width, highest, ceiling, BELOW_PLANNED, room, unit)
+    whole = max([LEAST_SHOWN, *(top + MARGIN for top in tops)])  # the wainscot is never cut
+    board = Board.pin_up(width, highest, ceiling, BELOW_PLANNED, room, unit, whole)
     _draw_wall(board, survey)
     for frame in plan.frames:
         board.items += _draw_frame(frame)
@@ -412,10 +424,8 @@ def _planned_heights(board: Board, plan: WallPlan) -> list[Reading]:
     readings: dict[str, Reading] = {}
     for frame in plan.frames:
         for member in frame.members:
-            if member.role in (Role.BOTTOM_RAIL, Role.TOP_RAIL, Role.CAP):
-                low = member.role is Role.BOTTOM_RAIL
-                at = float(member.rect.top if low or member.role is Role.CAP else member.rect.bottom)
-                what = "cap" if member.role is Role.CAP else "rail"
+            if what := HEIGHTS.get(member.role):
+                at = float(member.rect.bottom if member.role is Role.TOP_RAIL else member.rect.top)
                 readings.setdefault(board.show(at), Reading(at, f"{board.show(at)}  {what}"))
     return list(readings.values())
 

@@ -6,7 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout.floorline import TooFar, receptacle_spacing
+from capture.record import EndKind, Side
+from capture.survey import WallSurvey
+from layout.floorline import FarPlace, FloorLine, TooFar, receptacle_spacing
+from tests.test_layout_room import box, casing, taped, wall
 
 FT = 12
 
@@ -56,3 +59,57 @@ def test_the_worst_place_is_the_worst_of_all_places(width: int, receptacles: lis
     far = max((min(abs(at - place) for place in on_it) for at in half_inches), default=None) if on_it else None
     assert max((one.distance for one in found if one.distance), default=None) == (far if far and far > 72 else None)
     assert any(one.distance is None for one in found) == (not on_it)
+
+
+# --- round a room ---
+
+INSIDE, DOOR = EndKind.INSIDE_CORNER, EndKind.CASING
+
+
+def room(*walls: tuple[float, EndKind, EndKind, list[float]]) -> list[WallSurvey]:
+    """Walls by width, left end, right end and places of receptacles."""
+    return [
+        wall(
+            *(box(f"r{i}", place, 14) for i, place in enumerate(places)),
+            width=taped(width), left=left, right=right, name=f"wall {n}",
+        )
+        for n, (width, left, right, places) in enumerate(walls, 1)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("walls", "far"),
+    [
+        # NEC 2023 210.52(A)(2)(1): a wall space is measured round corners.
+        pytest.param([(14, DOOR, INSIDE, []), (14, INSIDE, DOOR, [])], [("wall 2", 0, None)], id="14 and 14: a space"),
+        pytest.param([(14, DOOR, DOOR, []), (14, DOOR, DOOR, [])], [], id="14 and 14, a door between: none"),
+        pytest.param([(60, DOOR, INSIDE, [24]), (36, INSIDE, DOOR, [])], [], id="served from round the corner: 72"),
+        pytest.param([(60, DOOR, INSIDE, [24]), (37, INSIDE, DOOR, [])], [("wall 2", 37, 73)], id="an inch too far"),
+    ],
+)
+def test_the_floor_line_goes_round_corners(walls: list, far: list[tuple[str, int, int | None]]) -> None:
+    assert [(one.wall, one.at, one.distance) for one in FloorLine(room(*walls)).too_far()] == far
+
+
+def test_the_last_wall_of_a_room_goes_on_into_the_first() -> None:
+    walls = [(100, INSIDE, DOOR, [30]), (100, DOOR, INSIDE, [])]
+    # From the receptacle back round the corner: 30 in, and 100 in to the door.
+    assert FloorLine(room(*walls)).too_far() == [FarPlace("wall 2", Fraction(0), Fraction(130), False)]
+
+
+def test_a_room_without_a_door_is_a_ring() -> None:
+    walls = [(60, INSIDE, INSIDE, [30]), (60, INSIDE, INSIDE, []), (60, INSIDE, INSIDE, []), (60, INSIDE, INSIDE, [])]
+    (far,) = FloorLine(room(*walls)).too_far()
+    assert (far.wall, far.at, far.distance) == ("wall 3", 30, 120)  # just opposite
+    assert FloorLine(room(*((width, a, b, [30]) for width, a, b, _ in walls))).too_far() == []
+
+
+def test_where_a_corner_leads_to_a_wall_nobody_measured_it_is_said() -> None:
+    (far,) = FloorLine(room((100, DOOR, INSIDE, [10]))).too_far()
+    assert far.unsure
+
+
+def test_a_doorway_in_a_wall_breaks_the_line_of_the_room() -> None:
+    doors = casing("a", 40, Side.RIGHT), casing("b", 70, Side.LEFT)
+    survey = wall(*doors, box("r", 10, 14), width=taped(120), left=DOOR, right=DOOR, name="w")
+    assert [(far.at, far.distance) for far in FloorLine([survey]).too_far()] == [(95, None)]

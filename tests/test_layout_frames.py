@@ -7,10 +7,11 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layout.frames import Frame, Rect, Role, build_frame, build_frames
+from capture.lengths import MM, nearest
+from layout.frames import Frame, Rect, Role, build_frame, build_frames, spoken
 from layout.runs import runs_of
 from layout.scheme import Scheme
-from layout.spacing import FrameFitError
+from layout.spacing import FrameFitError, best_count, space, wanted_width
 from tests.test_layout_room import taped, wall, window
 
 schemes = st.builds(
@@ -21,6 +22,12 @@ schemes = st.builds(
     cap=st.sampled_from([Fraction(0), Fraction(3, 4), Fraction(5, 4)]),
     moulding=st.sampled_from([Fraction(0), Fraction(7, 8), Fraction(3, 2)]),
     panel_width=st.fractions(8, 40, max_denominator=8),
+    end_stile=st.sampled_from([Fraction(0), Fraction(5)]),
+    base=st.sampled_from([Fraction(0), Fraction(7, 2)]),
+    ledge=st.sampled_from([Fraction(0), Fraction(5, 4)]),
+    middle_rail_at=st.sampled_from([Fraction(0), Fraction(20)]),
+    equal=st.booleans(),
+    mirrored=st.booleans(),
 )
 
 
@@ -71,6 +78,75 @@ def test_only_end_stiles_reach_the_floor() -> None:
 def test_the_cap_stands_past_the_face_of_the_stiles() -> None:
     cap, rail, *_ = frame_of(60, Scheme()).members
     assert cap.thickness - rail.thickness == Fraction(1, 2)
+
+
+TALL = Scheme(
+    top=Fraction(60), ledge=Fraction(1), base=Fraction(4), middle_rail=Fraction(3), middle_rail_at=Fraction(40),
+    end_stile=Fraction(5),
+)  # fmt: skip
+
+
+def test_two_tiers_with_a_ledge_and_a_base_stand_as_a_carpenter_would_set_them_out() -> None:
+    frame = frame_of(60, TALL)
+    places = {member.name: member.rect for member in frame.members}
+    whole = {
+        "ledge": (0, 59, 60, 60),
+        "cap": (0, "58.25", 60, 59),
+        "top rail": (5, "54.75", 55, "58.25"),
+        "middle rail": (5, 37, 55, 40),
+        "bottom rail": (5, 4, 55, "9.5"),
+        "base": (0, 0, 60, 4),
+        "stile 1": (0, 4, 5, "58.25"),
+        "stile 2": ("28.25", "9.5", "31.75", 37),  # 5 + (60 - 10 - 3.5) / 2
+        "upper stile 2": ("28.25", 40, "31.75", "54.75"),
+        "stile 3": (55, 4, 60, "58.25"),
+    }
+    assert places == {name: Rect(*(Fraction(edge) for edge in edges)) for name, edges in whole.items()}
+    assert [panel.name for panel in frame.panels] == ["panel 1", "panel 2", "upper panel 1", "upper panel 2"]
+    assert [stile.name for stile in frame.stiles] == ["stile 1", "stile 2", "stile 3"]
+    assert frame.members[0].thickness == Fraction(3, 4) + 3
+    assert (spoken("upper stile 2"), spoken("upper panel 1")) == ("upper stile 2", "the upper panel 1")
+
+
+def test_over_a_window_the_frame_goes_on_between_its_casings() -> None:
+    survey = wall(window("w", 40, 80, apron=24, bottom=28.5))
+    tall = Scheme(top=Fraction(100))
+    left, under, over, right = build_frames(runs_of(survey, tall), tall)  # the window's head is at 80
+    assert [frame.run.part for frame in (left, under, over, right)] == ["left of w", "under w", "over w", "right of w"]
+    assert (over.rect.left, over.rect.right, over.rect.bottom, over.rect.top) == (40, 80, 80, 100)
+    assert under.rect.left == over.rect.left == left.rect.right  # all line up with the casing
+    rails = {member.name: member.rect for member in over.members}
+    assert rails["bottom rail over w"].height == tall.top_rail
+    assert over.run.bottom_sd == 1 / 32
+
+
+def test_full_panels_leave_the_rest_to_the_ends() -> None:
+    # 60 - 4 × 3.5 = 46 of panels: 20, 20 and 6; or 13, 20 and 13.
+    rest = Scheme(panel_width=Fraction(20), equal=False)
+    both = rest.model_copy(update={"mirrored": True})
+    assert space(frame_of(60, rest).run, rest, 3).panels == (20, 20, 6)
+    assert space(frame_of(60, both).run, both, 3).panels == (13, 20, 13)
+    assert best_count(frame_of(60, both).run, both) == 2  # both 24 3/4: nearer to 20 than 13 is
+
+
+def test_a_wanted_proportion_sets_the_width() -> None:
+    # The panels are 26 1/4 high.
+    assert wanted_width(frame_of(60, Scheme()).run, Scheme(proportion=Fraction("1.5"))) == Fraction("17.5")
+
+
+def test_shown_stiles_and_panels_add_up_to_the_shown_run() -> None:
+    frame = frame_of(Fraction("142.625"), Scheme())
+    shown = frame.shown_across(Fraction(1, 16))
+    assert sum(shown) == Fraction("142.625")
+    assert set(shown[::2]) == {Fraction("3.5")}
+    assert set(shown[1::2]) <= {Fraction("24.3125"), Fraction("24.375")}  # each 24.325
+
+
+@given(st.fractions(40, 300, max_denominator=64), st.integers(1, 9), st.sampled_from([Fraction(1, 16), MM]))
+def test_shown_members_close_whatever_the_run(width: Fraction, count: int, step: Fraction) -> None:
+    scheme = Scheme(stile=Fraction(3), reveal=Fraction(0), moulding=Fraction(0))
+    frame = frame_of(width, scheme, min(count, 7))
+    assert sum(frame.shown_across(step)) == nearest(frame.run.width, step)
 
 
 def test_members_are_numbered_across_the_wall_and_named_by_their_part() -> None:

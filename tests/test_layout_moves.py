@@ -9,9 +9,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from capture.lengths import MM, Unit
-from capture.record import Kind, Mark, Side
+from capture.record import EndKind, Kind, Mark, Side
 from capture.survey import Feature, WallSurvey
 from layout.exact import SIXTEENTH
+from layout.floorline import FloorLine
 from layout.frames import Frame, build_frames
 from layout.meeting import Box
 from layout.moves import Window, clear_windows, moves, plate_of
@@ -198,6 +199,23 @@ def test_what_was_too_far_already_and_gets_no_worse_is_not_told() -> None:
 
 def test_a_jack_has_no_spacing_rule() -> None:
     assert _warned(box("j", 30, 14, Kind.JACK, cable_slack=Fraction(5)), width=60) == ""
+
+
+def test_a_box_that_moves_goes_to_the_height_of_the_others() -> None:
+    low = box("r", 30, 13, cable_slack=Fraction(5))
+    others = box("r 2", 10, 14), box("r 3", 50, 14)
+    assert _warned(low, *others) == 'r stands at 13" and the others at 14": set it at their height when it moves'
+    assert _warned(box("r", 30, 14.05, cable_slack=Fraction(5)), *others) == ""
+
+
+def test_a_receptacle_round_the_corner_serves_the_floor_line() -> None:
+    lone = box("r", 30, 14, cable_slack=Fraction(9))
+    here = wall(lone, width=taped(100), left=EndKind.CASING, right=EndKind.INSIDE_CORNER, name="here")
+    there = wall(box("s", 4, 14), width=taped(60), left=EndKind.INSIDE_CORNER, right=EndKind.CASING, name="there")
+    frames = frames_of(here)
+    alone, served = (moves(lone, frames, here, SCHEME, FloorLine(room)) for room in ([here], [here, there]))
+    assert any("floor line at" in warning for move in alone for warning in move.warnings)
+    assert not any("floor line" in warning for move in served for warning in move.warnings)
 
 
 def test_shown_places_are_rounded_inward() -> None:

@@ -7,9 +7,10 @@ import pytest
 from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame, build_frames
+from layout.plan import plan_walls
 from layout.remedies import Remedy, Way, conflicts_on, remedies_for
 from layout.runs import runs_of
-from layout.scheme import Scheme
+from layout.scheme import Pin, Scheme
 from layout.verdicts import Verdict, judge
 from tests.test_layout_room import box, taped, wall, window
 
@@ -168,7 +169,7 @@ def test_what_can_be_done_in_place_fits_the_verdict(feature: Feature, kind: Way,
     [
         pytest.param(box("r", 30, 14), {Way.COUNT, Way.MOVE, Way.EXTENDER, Way.ACCEPT}, id="whole on a stile"),
         pytest.param(box("r", 28, 14), {Way.COUNT, Way.MOVE, Way.BLOCK_OUT, Way.ACCEPT}, id="split"),
-        pytest.param(box("r", 25.6875, 14), {Way.COUNT, Way.MOVE, Way.ACCEPT}, id="likely tight"),
+        pytest.param(box("r", 25.6875, 14), {Way.SHIFT, Way.COUNT, Way.MOVE, Way.ACCEPT}, id="likely tight"),
         pytest.param(box("g", 16, 6.75, Kind.REGISTER, 12, 6), {Way.BLOCK_OUT, Way.ACCEPT}, id="a duct is not moved"),
     ],
 )
@@ -199,3 +200,55 @@ def test_a_box_moved_as_told_is_clear() -> None:
             moved = box("r", 28.01 + float(way.move), 14, sd=0.0)
             survey = wall(moved, width=taped(60, 0.0))
             assert judge(moved, frames_of(survey), SCHEME).verdict is Verdict.CLEAR
+
+
+@pytest.mark.parametrize(
+    ("x", "by"),
+    [
+        # sd 0: the plate's right edge may touch the moulding at 27 1/8.
+        pytest.param(25.8125, Fraction(1, 16), id="a sixteenth over the moulding"),
+        pytest.param(26.25, Fraction(1, 2), id="half an inch over it"),
+        pytest.param(26.3125, None, id="further than the eye forgives"),
+        pytest.param(33.6875, Fraction(-9, 16), id="to the other side, where that much is allowed"),
+    ],
+)
+def test_the_least_shift_of_a_stile_that_frees_the_box_is_offered(x: float, by: Fraction | None) -> None:
+    feature, scheme = box("r", x, 14, sd=0.0), Scheme(nudge=Fraction(5, 8) if x > 30 else Fraction(0))
+    survey = wall(feature, width=taped(60, 0.0))
+    frames = frames_of(survey, scheme)
+    ways = remedies_for(judge(feature, frames, scheme), frames, survey, scheme)
+    shifts = [way for way in ways if way.kind is Way.SHIFT]
+    assert [way.shift for way in shifts] == ([] if by is None else [("stile 2", by)])
+    if shifts:
+        assert shifts[0] is ways[0]  # what changes least comes first
+        assert shifts[0].conflicts_left == 0
+
+
+def test_a_shift_tells_what_the_panels_become() -> None:
+    way = the(Way.SHIFT, remedies(box("r", 25.8125, 14, sd=0.0)))
+    assert way.sentence == (
+        'Shift stile 2 by 1/8" to the right: the panels beside it become 24 7/8" and 24 5/8", and r is free.'
+    )
+    assert way.panel_width == (Fraction("24.75"), Fraction("24.875"))
+
+
+def test_another_count_tells_how_many_pieces_it_takes() -> None:
+    one = next(way for way in remedies(box("r", 28, 14)) if way.count == (2, 3))
+    assert one.pieces == 5  # a stile and four sides of moulding
+
+
+@pytest.mark.parametrize(
+    ("pin", "kind"),
+    [(Pin.MOVE, Way.MOVE), (Pin.LEAVE, Way.ACCEPT), (Pin.BLOCK_OUT, Way.BLOCK_OUT)],
+)
+def test_what_a_person_decided_comes_first(pin: Pin, kind: Way) -> None:
+    survey = wall(box("r", 28, 14), width=taped(60))
+    (planned,) = plan_walls([survey], Scheme(pins={"r": pin})).walls
+    assert planned.remedies["r"][0].kind is kind
+    assert planned.frames[0].count == 2  # the frame does not mind it any more
+
+
+def test_an_extender_reaches_the_new_face_and_says_what_comes_on_top() -> None:
+    way = the(Way.EXTENDER, remedies(box("r", 30, 14), scheme=Scheme(panel="sheet")))
+    assert 'forward 1" with a listed extender' in way.sentence
+    assert "or the locally adopted equivalent" in way.warnings[0]

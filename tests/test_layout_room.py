@@ -188,7 +188,7 @@ def test_in_a_room_of_inside_corners_just_one_wall_hides_its_stile_at_each() -> 
 
 
 def test_a_width_from_a_photo_is_planned_and_noted(plan: Plan) -> None:
-    assert plan.wall("passage wall").runs[0].notes == ('width 60" from photo only: tape before cutting',)
+    assert plan.wall("passage wall").runs[0].notes[0] == 'width 60" from photo only: tape before cutting'
 
 
 def test_a_count_can_be_fixed_by_the_name_of_the_run() -> None:

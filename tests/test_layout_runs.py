@@ -47,7 +47,7 @@ def test_every_taped_length_survives_being_a_float(steps: int, step: Fraction) -
     [
         pytest.param(EndKind.INSIDE_CORNER, Fraction(3, 4), Stop.INSIDE_CORNER, id="a thickness off the corner"),
         pytest.param(EndKind.BULLNOSE, Fraction(0), Stop.BULLNOSE, id="at the line where the round begins"),
-        pytest.param(EndKind.OUTSIDE_CORNER, Fraction(0), Stop.OUTSIDE_CORNER, id="at the square corner"),
+        pytest.param(EndKind.OUTSIDE_CORNER, Fraction(-3, 4), Stop.OUTSIDE_CORNER, id="a thickness past the corner"),
         pytest.param(EndKind.CASING, Fraction(0), Stop.CASING, id="at the casing"),
         pytest.param(EndKind.OPEN, Fraction(0), Stop.OPEN, id="at the open end"),
     ],

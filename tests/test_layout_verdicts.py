@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from capture.lengths import Measured, Source, Unit
 from capture.record import Kind, Mark
 from capture.survey import Feature
+from layout.chances import chances_of, edge_sds, harmless, plate_box
 from layout.frames import Frame, build_frames
 from layout.meeting import Box, outline, verdict_at
 from layout.runs import runs_of
@@ -155,11 +156,14 @@ class ByAreas:
     """The frame as polygons: what a plate overlaps decides."""
 
     def __init__(self, run: Sequence[float], openings: Sequence[Sequence[float]], scheme: Scheme) -> None:
-        border, cap = float(scheme.border), float(scheme.cap)
+        border, head, base = float(scheme.border), float(scheme.cap + scheme.ledge), float(scheme.base)
         self.all = polygon(run)
         self.openings = [polygon(opening) for opening in openings]
         self.fields = [opening.buffer(-border, join_style="mitre") for opening in self.openings]
-        self.flat_wood = polygon((*run[:3], run[3] - cap)).difference(shapely.union_all(self.openings))
+        # The base is one plane with the frame only where it is as thick.
+        foot = 0.0 if scheme.base_thickness == scheme.build_up else base
+        flat = polygon((run[0], run[1] + foot, run[2], run[3] - head))
+        self.flat_wood = flat.difference(shapely.union_all(self.openings))
         self.clear = float(scheme.plate_clear)
 
     def verdict(self, plate: shapely.Polygon) -> Verdict:
@@ -187,7 +191,16 @@ thirty_seconds = st.integers(-200, 2200).map(lambda n: n / 32)
     thirty_seconds,
     st.integers(30, 300).map(lambda n: n / 32),
     st.integers(30, 200).map(lambda n: n / 32),
-    st.sampled_from([SCHEME, Scheme(moulding=Fraction(0)), Scheme(stile=Fraction(5), bottom_rail=Fraction(8))]),
+    st.sampled_from(
+        [
+            SCHEME,
+            Scheme(moulding=Fraction(0)),
+            Scheme(stile=Fraction(5), bottom_rail=Fraction(8)),
+            Scheme(top=Fraction(60), middle_rail_at=Fraction(36), ledge=Fraction(1), end_stile=Fraction(5)),
+            Scheme(base=Fraction(4), base_thickness=Fraction(9, 16)),
+            Scheme(base=Fraction(4), middle_rail_at=Fraction(24), equal=False, panel_width=Fraction(20)),
+        ]
+    ),
 )
 def test_exact_verdicts_agree_with_areas(x: float, y: float, width: float, height: float, scheme: Scheme) -> None:
     (frame,) = frames_on(scheme=scheme)
@@ -209,6 +222,28 @@ def _ways(plate: Box, frame: Frame) -> list[float]:
     whole = outline(frame)
     boxes = (whole.whole, whole.plane, *whole.openings, *whole.fields)
     return [way + by for one in boxes for way in (*one.gaps(plate), *one.room(plate)) for by in (-0.5, 0, 0.5)]
+
+
+doubt = st.tuples(st.just(0.0), st.just(0.0)) | st.tuples(st.floats(1e-3, 2), st.floats(0, 2))
+
+
+@settings(max_examples=200)
+@given(
+    thirty_seconds,
+    thirty_seconds,
+    doubt,
+    st.sampled_from([SCHEME, Scheme(top=Fraction(60), middle_rail_at=Fraction(36)), Scheme(base=Fraction(4))]),
+)
+def test_the_quick_look_agrees_with_the_long_one(x: float, y: float, sds: tuple[float, float], scheme: Scheme) -> None:
+    (frame,) = frames_on(width=seen(60, sds[1]), scheme=scheme)
+    feature = box("a", x, y, sd=sds[0])
+    plate, of_edges = plate_box(feature), edge_sds(feature, frame.run)
+    assert plate is not None
+    long = chances_of(plate, of_edges, [outline(frame)], 0.5)
+    # The long look counts what is less than 1e-9 in off as touching: with 1e-3 in of doubt that is at most 4e-7 an
+    # edge, for the normal density is 0.4 at its highest, and four edges count.
+    quick = harmless(plate, of_edges, outline(frame))
+    assert quick == pytest.approx(long[CLEAR] + long[TIGHT], abs=2e-6)
 
 
 DRAWS = 1200
@@ -401,6 +436,19 @@ def test_a_careful_carpenter_adds(feature: Feature, scheme: Scheme, said: list[s
     judgement = judged(feature, scheme=scheme)
     assert len(judgement.also) == len(said)
     assert all(words in told for words, told in zip(said, judgement.also, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("kind", "x", "verdict"),
+    [
+        pytest.param(Kind.RECEPTACLE, 25.0, CLEAR, id="a plate keeps half an inch"),
+        pytest.param(Kind.HEATER, 25.0, TIGHT, id="a heater six"),
+        pytest.param(Kind.REGISTER, 24.0, TIGHT, id="a register two where so wanted"),
+    ],
+)
+def test_each_kind_keeps_its_own_clear_field(kind: Kind, x: float, verdict: Verdict) -> None:
+    scheme = Scheme(register_clear=Fraction(2))
+    assert judged(box("r", x, 17, kind, sd=0.0), scheme=scheme).verdict is verdict
 
 
 def test_electrical_advice_defers_to_the_local_code() -> None:

@@ -25,6 +25,7 @@ from capture.record import (
     TRAITS,
     Along,
     Aside,
+    EndDetail,
     EndKind,
     Kind,
     Lens,
@@ -39,6 +40,7 @@ from capture.record import (
 )
 from capture.survey import CARD_ELSEWHERE, Finding
 from capture.taps import SNAPS, Snapped, snap_sights
+from layout.corners import check_first
 from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme, check_scheme
@@ -75,25 +77,49 @@ def set_about(folder: JobFolder, facts: dict[str, str]) -> Job:
     return change.job
 
 
-def set_scheme(folder: JobFolder, wishes: dict[str, str]) -> Scheme:
-    """Set the scheme: ``stile=3 1/2``, ``panel_width=24``, ``panels.long wall=5``.
+KEYED = {"panels": "panels", "pin": "pins", "stile_at": "stile_at", "no_stile": "no_stile"}  # KEY.NAME=VALUE
 
-    An empty value goes back to the usual one, and frees a count.
+
+def set_scheme(folder: JobFolder, wishes: dict[str, str]) -> Scheme:
+    """Set the scheme: ``stile=3 1/2``, ``nudge=1/4``, ``panels.long wall=5``, ``pin.receptacle 1=move``.
+
+    An empty value goes back to the usual one, frees a count, and forgets a pin or a place.
     """
-    counts = {k.removeprefix("panels."): v for k, v in wishes.items() if k.startswith("panels.")}
-    plain = {k: v for k, v in wishes.items() if not k.startswith("panels.")}
-    settable = [field for field in Scheme.model_fields if field not in ("panels", "unit")]  # the job has the unit
+    plain = {key: value for key, value in wishes.items() if key.partition(".")[0] not in KEYED}
+    named = {key: value for key, value in wishes.items() if key not in plain}
+    settable = [
+        field for field in Scheme.model_fields if field not in (*KEYED.values(), "unit")
+    ]  # the job has the unit
     with folder.changing() as change:
         job = change.job
-        for run in counts:
-            if run not in job.scheme.panels and not any(_of_wall(run, w.name) for w in job.walls):
-                raise UnknownNameError("run", run, [w.name for w in job.walls])
         scheme = _with(job.scheme, plain, settable, "scheme setting")
-        panels = {run: n for run, n in {**scheme.panels, **{k: _count(k, v) for k, v in counts.items()}}.items() if n}
-        scheme = checked(Scheme, {**dict(scheme), "panels": panels})
+        for key, value in named.items():
+            field, _, name = key.partition(".")
+            scheme = _with_named(job, scheme, KEYED[field], name, value)
+        check_first(scheme, [wall.name for wall in job.walls])
         change.job = job.model_copy(update={"scheme": scheme})
         check_scheme(change.job.wanted)
     return change.job.wanted
+
+
+def _with_named(job: Job, scheme: Scheme, field: str, name: str, value: str) -> Scheme:
+    """The scheme with what is wanted for one run, wall or thing; nothing wanted takes it out."""
+    known: dict[str, object] = dict(getattr(scheme, field))
+    if name not in known:
+        _check_there(job, field, name)
+    known.pop(name, None)
+    wanted: object = _count(name, value) if field == "panels" else value
+    return checked(Scheme, {**dict(scheme), field: {**known, name: wanted} if wanted else known})
+
+
+def _check_there(job: Job, field: str, name: str) -> None:
+    """Refuse a run or a thing that the job does not have; its nearest is named."""
+    if field == "pins":
+        things = [mark.name for wall in job.walls for mark in wall.marks]
+        if name not in [*things, *(f"{wall.name}: {mark.name}" for wall in job.walls for mark in wall.marks)]:
+            raise UnknownNameError("mark", name, things)
+    elif not any(_of_wall(name, wall.name) for wall in job.walls):
+        raise UnknownNameError("run", name, [wall.name for wall in job.walls])
 
 
 def _of_wall(run: str, wall: str) -> bool:
@@ -190,12 +216,26 @@ def set_aside(folder: JobFolder, wall: str, card: int, photo: str | None, *, bac
     return change_wall(folder, wall, edit)
 
 
-def set_wall(folder: JobFolder, name: str, room: str | None, given: dict[str, object]) -> Wall:
-    """Add a wall, last in its room, or change one: only what is given changes, and None clears."""
+def set_wall(
+    folder: JobFolder,
+    name: str,
+    room: str | None,
+    given: dict[str, object],
+    ends: dict[Side, dict[str, str]] | None = None,
+) -> Wall:
+    """Add a wall, last in its room, or change one: only what is given changes, and None clears.
+
+    `ends` changes what is noted of an end, by the names of `EndDetail`; an empty value clears it.
+    """
     _not_nothing(name, {what: given.get(what) for what in ("width", "ceiling")})
     with folder.changing() as change:
         known: dict[str, Any] = {w.name: dict(w) for w in change.job.walls}
-        wall = checked(Wall, {**known.get(name, {"name": name}), **given})
+        values = known.get(name, {"name": name})
+        for side, noted in (ends or {}).items():
+            field = f"{side}_detail"
+            old = values.get(field, EndDetail())
+            values[field] = _with(old, noted, list(EndDetail.model_fields), f"detail of the {side} end")
+        wall = checked(Wall, {**values, **given})
         change.job = change.job.with_wall(wall, room)
     return wall
 
@@ -522,7 +562,8 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     solved = solve_job(folder, job, tell=tell)
     surveys = {s.wall.name: s.measured.survey for s in solved}
     plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
-    return solved, Plan(job.wanted, tuple(wall for plan in plans for wall in plan.walls))
+    walls = tuple(wall for plan in plans for wall in plan.walls)
+    return solved, Plan(job.wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
 
 
 def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:

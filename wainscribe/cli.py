@@ -20,7 +20,9 @@ from capture.errors import PlainError
 from capture.lengths import Unit, show_length, show_spread
 from capture.record import TRAITS, Along, At, EndKind, Kind, Mark, PrintRun, Shape, Side, Sight, Tape
 from capture.survey import MISFITS, Feature, Finding
+from layout.frames import Frame
 from layout.plan import Plan
+from layout.scheme import Scheme
 from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions, told
 from wainscribe.demo import make_demo
@@ -189,19 +191,31 @@ SIDES = click.Choice([side.value for side in Side])
 @click.option("--ceiling", type=FORMER_LENGTH, help="Taped height of the ceiling.")
 @click.option("--bow", type=FORMER_LENGTH, help="The widest gap under a long straightedge; 0 for a flat wall.")
 @click.option("--bullnose-radius", type=FORMER_LENGTH)
+@click.option("--left-detail", type=SETTING, multiple=True, help="What is known of the left end, KEY=VALUE.")
+@click.option("--right-detail", type=SETTING, multiple=True, help="What is known of the right end, KEY=VALUE.")
 @click.option("--note")
 @click.option("--remove", is_flag=True, help="Take the wall away with all that is noted on it.")
-def wall(job: Path, name: str, room: str | None, remove: bool, **given: Any) -> None:
+def wall(
+    job: Path,
+    name: str,
+    room: str | None,
+    remove: bool,
+    left_detail: tuple[tuple[str, str], ...],
+    right_detail: tuple[tuple[str, str], ...],
+    **given: Any,
+) -> None:
     """Add a wall, or change what is given. Walls go in order round the room, left to right from inside.
 
-    A length given as '' clears what was noted.
+    A length given as '' clears what was noted. The keys of an end's detail: angle (between the two walls, in degrees),
+    joint (mitred or butted), radius, flat_to_flat and strips (of a bullnose), relief_bevel (yes or no), out_of_plumb.
     """
     folder = JobFolder(job)
     if remove:
         actions.remove_wall(folder, name)
         _say_gone(job, name)
         return
-    noted = actions.set_wall(folder, name, room, _given(given))
+    ends = {Side.LEFT: dict(left_detail), Side.RIGHT: dict(right_detail)}
+    noted = actions.set_wall(folder, name, room, _given(given), ends)
     width = "width not taped" if noted.width is None else f"{show_length(noted.width, _unit(folder))} wide"
     say(f"{noted.name}: {width}, from {noted.left} to {noted.right}.")
 
@@ -433,9 +447,9 @@ def mark(
 ) -> None:  # fmt: skip
     """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
 
-    KIND is one of: receptacle, switch, thermostat, register, return grille, jack, access panel, casing edge,
-    window, wall end, floor point, level point, stud, damage, other, in front. A length given as '' clears what was
-    noted.
+    KIND is one of: receptacle, switch, thermostat, register, return grille, jack, baseboard heater, access panel,
+    casing edge, window, wall end, floor point, level point, stud, damage, other, in front. A length given as ''
+    clears what was noted.
     """
     folder = JobFolder(job)
     if remove:
@@ -551,16 +565,29 @@ def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
     """Set what is wanted, KEY=VALUE, or show it.
 
     Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
-    to the usual value.
+    to the usual value. By name: 'panels.RUN=5', 'pin.THING=move' (clear, move, leave, extend or block out),
+    'stile_at.RUN=centre, 48' and 'no_stile.RUN=30 to 34, stud 2'. The order that makes one plan better than another:
+    preferences='width, conflicts, moves, match, doubts, nudge, panels'.
     """
     folder = JobFolder(job)
     wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().wanted
-    for key, value in wanted:
-        if key == "panels":
-            for run, count in value.items():
-                click.echo(f"panels.{run}: {count}")
-        elif key != "unit":
-            click.echo(f"{key}: {wanted.show(value) if isinstance(value, Fraction) else value}")
+    keys = {field: key for key, field in actions.KEYED.items()}
+    for field, value in wanted:
+        if field in keys:
+            for name, told_of in value.items():
+                click.echo(f"{keys[field]}.{name}: {_setting(wanted, field, told_of)}")
+        elif field != "unit":
+            click.echo(f"{field}: {_setting(wanted, field, value)}".rstrip())
+
+
+def _setting(scheme: Scheme, field: str, value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return ", ".join(map(str, value))
+    if field == "proportion":
+        return f"{float(scheme.proportion):g}"
+    return scheme.show(value) if isinstance(value, Fraction) else str(value)
 
 
 @main.command()
@@ -579,16 +606,27 @@ def plan(job: Path, as_json: bool) -> None:
     for wall_plan in planned.walls:
         click.echo(wall_plan.name)
         for frame in wall_plan.frames:
-            panels = "1 panel" if frame.count == 1 else f"{frame.count} panels"
-            click.echo(f"  {frame.run.name}: {panels}, {planned.scheme.show(frame.panel_width)} wide")
+            click.echo(f"  {frame.run.name}: {_panels(frame, planned.scheme)}")
         for judgement in wall_plan.judgements:
             click.echo(f"  {judgement.verdict}: {judgement.sentence}")
             for remedy in wall_plan.remedies.get(judgement.feature, ()):
                 click.echo(f"      {remedy.kind}: {remedy.sentence}")
+        for joint in wall_plan.joints:
+            click.echo(f"  joint: {joint.member} behind {joint.stile}, at {planned.scheme.show(joint.at)}")
         for note in wall_plan.notes:
             if note != wall_plan.refused:
                 click.echo(f"  note: {note}")
+        for sentence in wall_plan.assumed:
+            click.echo(f"  assumed: {sentence}")
+    for choice in planned.choices:
+        click.echo(choice.told(planned.scheme))
     refuse_unplanned(planned)
+
+
+def _panels(frame: Frame, scheme: Scheme) -> str:
+    panels = "1 panel" if frame.count == 1 else f"{frame.count} panels"
+    widths = sorted({scheme.show(width): width for width in frame.spacing.openings(scheme)}.items(), key=lambda w: w[1])
+    return f"{panels}, {' to '.join(dict.fromkeys((widths[0][0], widths[-1][0])))} wide"
 
 
 def refuse_unplanned(planned: Plan) -> None:

@@ -7,6 +7,8 @@ import numpy as np
 from capture.adjust import Solution
 from capture.lengths import Measured
 from capture.survey import Feature, Finding
+from layout.best import Choice
+from layout.ends import RunEnd
 from layout.frames import Frame
 from layout.next_steps import Step
 from layout.plan import Plan, WallPlan
@@ -103,7 +105,7 @@ def located(names: list[str], xy: np.ndarray[Any, Any], covariance: np.ndarray[A
 
 def planned(plan: Plan) -> dict[str, Any]:
     """The plan: exact lengths as fractions of an inch in text."""
-    return {"walls": [_wall(wall) for wall in plan.walls]}
+    return {"walls": [_wall(wall) for wall in plan.walls], "choices": [_choice(choice) for choice in plan.choices]}
 
 
 def _wall(wall: WallPlan) -> dict[str, Any]:
@@ -126,6 +128,21 @@ def _wall(wall: WallPlan) -> dict[str, Any]:
             for j in wall.judgements
         ],
         "notes": list(wall.notes),
+        "assumed": list(wall.assumed),
+        "joints": [{"member": j.member, "stile": j.stile, "at": str(j.at)} for j in wall.joints],
+    }
+
+
+def _choice(choice: Choice) -> dict[str, Any]:
+    """How a room's runs are divided; the runner-up likewise, and by which preference it loses."""
+    return {
+        "panels": {run: spacing.count for run, spacing in choice.spacings.items()},
+        "values": {preference.value: str(value) for preference, value in choice.values.items()},
+        "runner_up": None if choice.runner_up is None else _choice(choice.runner_up),
+        "lost_by": choice.lost_by and choice.lost_by.value,
+        "instead": None if choice.instead is None else _choice(choice.instead),
+        "proven": choice.proven,
+        "gap": None if choice.gap is None else {"preference": choice.gap[0].value, "at_most": str(choice.gap[1])},
     }
 
 
@@ -139,6 +156,8 @@ def _run(frame: Frame) -> dict[str, Any]:
         "top": str(run.top),
         "panels": frame.count,
         "panel_width": str(frame.panel_width),
+        "nudges": [str(by) for by in frame.spacing.nudges],
+        "ends": [_end(end) for end in (run.left_end, run.right_end)],
         "members": [
             {
                 "name": m.name,
@@ -151,6 +170,30 @@ def _run(frame: Frame) -> dict[str, Any]:
     }
 
 
+def _end(end: RunEnd) -> dict[str, Any]:
+    """How a run stops: lengths in inches, angles in degrees, as exact text."""
+    turn = end.turn
+    return {
+        "stop": end.stop.value,
+        "stile_beyond_its_face": str(end.beyond),
+        "hidden": str(end.hidden),
+        "filler": str(end.filler),
+        "bevel": str(end.bevel),
+        "relief": str(end.relief),
+        "scribe": str(end.scribe),
+        "joint": end.joint and end.joint.value,
+        "turn": turn
+        and {
+            "angle": str(turn.angle),
+            "strips": turn.joints - 1,
+            "radius": str(turn.radius),
+            "bevel": str(turn.bevel),
+            "strip_heel": str(turn.strip_heel),
+            "strip_face": str(turn.strip_face),
+        },
+    }
+
+
 def _remedy(remedy: Remedy) -> dict[str, Any]:
     return {
         "kind": remedy.kind.value,
@@ -158,6 +201,12 @@ def _remedy(remedy: Remedy) -> dict[str, Any]:
         "window": None if remedy.window is None else [str(edge) for edge in remedy.window],
         "move": None if remedy.move is None else str(remedy.move),
         "warnings": list(remedy.warnings),
+        "boxes_moved": remedy.boxes_moved,
+        "conflicts_left": remedy.conflicts_left,
+        "panels": remedy.count and list(remedy.count),
+        "panel_width": remedy.panel_width and [str(width) for width in remedy.panel_width],
+        "pieces": remedy.pieces,
+        "shift": remedy.shift and {"stile": remedy.shift[0], "by": str(remedy.shift[1])},
     }
 
 

@@ -1,0 +1,67 @@
+"""What else a careful carpenter looks for on a wall: windows that touch the rails, and floors that are not level.
+
+Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from math import hypot
+
+from capture.record import Kind
+from capture.survey import Feature, WallSurvey
+from layout.frames import Frame
+from layout.openings import STOOL_THICKNESS
+from layout.scheme import Scheme
+
+HORN = Fraction(1)  # inches that a stool reaches past the casing; common practice, no source
+SURE = 1.959964  # standard deviations on each side of a 95 % interval
+
+
+def wall_checks(survey: WallSurvey, frames: Sequence[Frame], scheme: Scheme) -> Iterator[str]:
+    """What was found on a wall besides the things that are judged, in plain words."""
+    for feature in survey.features:
+        if feature.kind is Kind.WINDOW:
+            yield from _window(feature, frames, scheme)
+    yield from _floor(survey, scheme)
+
+
+def _window(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Iterator[str]:
+    """A window's apron just over the cap, and its stool in the way of cap and rail beside it."""
+    lowest = feature.apron or feature.bottom
+    if lowest is not None:
+        gap = Fraction(lowest.value) - scheme.top
+        if 0 <= gap < scheme.plate_clear:
+            yield f"the wainscot ends {scheme.show(gap)} under the casing of {feature.name}: let it meet, or lower it"
+    if feature.stool is None or feature.left is None or feature.right is None:
+        return
+    high = Fraction(feature.stool.value)
+    low = high - STOOL_THICKNESS
+    for frame in frames:
+        heights = frame.run.heights(scheme)
+        gaps = (
+            abs(frame.rect.right - Fraction(feature.left.value)),
+            abs(frame.rect.left - Fraction(feature.right.value)),
+        )
+        if min(gaps) < HORN and low < heights.top and high > heights.tiers[-1][1]:
+            yield (
+                f"the stool of {feature.name}, {scheme.show(low)} to {scheme.show(high)} high, meets the top rail or "
+                f"cap of {frame.run.name}: cut them round its horn"
+            )
+
+
+def _floor(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """How far the floor is out of level: the line stays level, what stands on the floor hides it."""
+    points = [f.up for f in survey.features if f.kind is Kind.FLOOR_POINT and f.up is not None]
+    if len(points) < 2:
+        return
+    low, high = min(points, key=lambda up: up.value), max(points, key=lambda up: up.value)
+    fall, spread = high.value - low.value, SURE * hypot(low.sd, high.sd)
+    if fall <= spread:
+        return
+    foot = "base" if scheme.base else "bottom rail and end stiles"
+    words = (
+        f"the floor falls {scheme.show(fall)} {scheme.show_spread(spread)} along the wall: the line stays level, and "
+        f"the {foot} take it up: cut {scheme.show(max(0.0, -low.value))} longer at the lowest place, "
+        f"{scheme.show(max(0.0, high.value))} off at the highest, and scribe"
+    )
+    yield words.replace("the base take", "the base takes")

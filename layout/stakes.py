@@ -1,0 +1,149 @@
+"""What each thing on a wall costs a plan: whether it is in the way, has to move, or is too close to tell.
+
+Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from capture.record import TRAITS
+from capture.survey import Feature, WallSurvey
+from layout.chances import FAR, PLAIN, chances_of, decide, edge_sds, harmless, plate_box
+from layout.meeting import Box, Outline, Verdict, verdict_at
+from layout.runs import Run
+from layout.scheme import Pin, Preference, Scheme
+
+
+class Tally(NamedTuple):
+    """What is in the way, counted."""
+
+    conflicts: int = 0
+    moves: int = 0
+    doubts: int = 0
+
+    def plus(self, other: "Tally") -> "Tally":
+        """Both together."""
+        return Tally(*(one + more for one, more in zip(self, other, strict=True)))
+
+    def of(self, preference: Preference) -> int:
+        """What it counts by one preference; 0 for those that count nothing on the wall."""
+        counted = {Preference.CONFLICTS: self.conflicts, Preference.MOVES: self.moves, Preference.DOUBTS: self.doubts}
+        return counted.get(preference, 0)
+
+
+class Face:
+    """One run's frame as far as a verdict asks for it, in floats, whatever its spacing."""
+
+    def __init__(self, run: Run, scheme: Scheme) -> None:
+        heights = run.heights(scheme)
+        left, right = run.left - run.left_end.filler, run.right + run.right_end.filler
+        foot = heights.bottom if scheme.base_thickness == scheme.build_up else heights.foot
+        self.run = run
+        self.whole = Box(float(left), float(run.bottom), float(right), float(run.top))
+        self.plane = Box(float(left), float(foot), float(right), float(heights.head))
+        self.tiers = [(float(low), float(high)) for low, high in heights.tiers]
+        self.fields = [(float(low + scheme.border), float(high - scheme.border)) for low, high in heights.tiers]
+        self.stile, self.end_stile, self.border = scheme.stile, scheme.outer_stile, scheme.border
+        # Where openings can lie under any spacing; end stiles and rails stay where they are.
+        self.zone = Box(
+            float(run.left + scheme.outer_stile), self.tiers[0][0],
+            float(run.right - scheme.outer_stile), self.tiers[-1][1],
+        )  # fmt: skip
+
+    @property
+    def bare(self) -> Outline:
+        """Its outline as if it had no opening."""
+        return Outline(self.whole, self.plane, (), ())
+
+    def outline(self, lefts: Sequence[Fraction], near: Box, wider: Fraction = Fraction(0)) -> Outline:
+        """Its outline with stiles at `lefts`, only with the openings near a box, each `wider` at both sides."""
+        openings: list[Box] = []
+        fields: list[Box] = []
+        for i in self.span(lefts, near, wider):
+            left, right = lefts[i] + (self.stile if i else self.end_stile) - wider, lefts[i + 1] + wider
+            across = float(left), float(right)
+            inside = float(left + self.border), float(right - self.border)
+            for (low, high), (field_low, field_high) in zip(self.tiers, self.fields, strict=True):
+                openings.append(Box(across[0], low, across[1], high))
+                fields.append(Box(inside[0], field_low, inside[1], field_high))
+        return Outline(self.whole, self.plane, tuple(openings), tuple(fields))
+
+    def span(self, lefts: Sequence[Fraction], near: Box, reach: Fraction = Fraction(0)) -> range:
+        """Which panels come within `reach` of a box."""
+        first = bisect_left(lefts, Fraction(near.left) - reach)  # the first stile that starts in it
+        beyond = bisect_right(lefts, Fraction(near.right) + reach)
+        return range(max(0, first - 1), min(beyond, len(lefts) - 1))
+
+
+@dataclass(frozen=True)
+class Thing:
+    """Something measured that can be in the way."""
+
+    feature: Feature
+    plate: Box
+    sds: tuple[float, float, float, float]
+    clear: float
+    pin: Pin | None
+    near: Box  # nothing beyond it can change its verdict
+
+    @classmethod
+    def of(cls, feature: Feature, faces: Sequence[Face], wall: str, scheme: Scheme) -> "Thing | None":
+        """What is known of it against the frames of its wall; None where it is not measured."""
+        plate = plate_box(feature)
+        if plate is None:
+            return None
+        run = min(faces, key=lambda face: max(face.whole.gaps(plate))).run
+        sds, clear = edge_sds(feature, run), float(scheme.clear(feature.kind))
+        left, bottom, right, top = (clear + FAR * sd for sd in sds)
+        near = Box(plate.left - left, plate.bottom - bottom, plate.right + right, plate.top + top)
+        return cls(feature, plate, sds, clear, scheme.pin(wall, feature.name), near)
+
+    def meets(self, box: Box) -> bool:
+        """Whether the box lies within its reach, touching counts."""
+        return max(box.gaps(self.near)) <= 0
+
+    def tally(self, outlines: Sequence[Outline], doubts: bool = True) -> Tally | None:
+        """What it counts against these frames; None where a person wants it clear and it is not.
+
+        Whether a conflict is too close to tell takes a longer look, and is only counted where `doubts` asks for it.
+        """
+        if len(outlines) == 1:
+            free = harmless(self.plate, self.sds, outlines[0]) >= PLAIN
+            if free or not doubts:
+                return counted(Verdict.TIGHT if free else Verdict.SPLIT, self.feature, self.pin)
+        return counted(self.verdict(outlines), self.feature, self.pin)
+
+    def least(self, outlines: Sequence[Outline]) -> Tally:
+        """What it counts at least, if no opening that it could meet is larger than these."""
+        if len(outlines) != 1 or harmless(self.plate, self.sds, outlines[0]) >= PLAIN:
+            return counted(Verdict.CLEAR, self.feature, self.pin) or Tally()
+        return counted(Verdict.SPLIT, self.feature, self.pin) or Tally()
+
+    def verdict(self, outlines: Sequence[Outline]) -> Verdict:
+        """The verdict as `layout.verdicts.judge` tells it."""
+        chances = chances_of(self.plate, self.sds, outlines, self.clear)
+        return decide(chances, verdict_at(self.plate, outlines, self.clear))[0]
+
+
+def counted(verdict: Verdict, feature: Feature, pin: Pin | None) -> Tally | None:
+    """What a verdict counts: a thing that a person has decided about is no longer in the way."""
+    if pin is Pin.CLEAR and verdict.conflict:
+        return None
+    if pin is Pin.MOVE:
+        return Tally(moves=1)
+    if pin in (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT) or not verdict.conflict:
+        return Tally()
+    return Tally(1, int(TRAITS[feature.kind].wired), int(verdict is Verdict.TOO_CLOSE))
+
+
+def unmeasured(survey: WallSurvey, scheme: Scheme) -> Tally:
+    """What the things count that nobody measured."""
+    total = Tally()
+    for feature in survey.features:
+        if feature.blocks and plate_box(feature) is None:
+            pin = scheme.pin(survey.name, feature.name)
+            total = total.plus(counted(Verdict.TOO_CLOSE, feature, pin) or Tally(1, 0, 1))
+    return total

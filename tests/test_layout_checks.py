@@ -1,0 +1,173 @@
+"""What the plan notes besides verdicts: windows against rails, floors, joints, and what it takes for granted."""
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture.record import EndDetail, EndKind, Kind, Mark
+from capture.survey import Feature, WallSurvey
+from layout.frames import Role, build_frame
+from layout.joints import StockError, rail_joints
+from layout.plan import WallPlan, plan_walls
+from layout.runs import runs_of
+from layout.scheme import Pin, Scheme
+from tests.test_layout_room import box, seen, taped, wall, window
+
+
+def planned(*features: Feature, scheme: Scheme | None = None, **known: object) -> WallPlan:
+    survey = replace(wall(*features, width=taped(120)), **known)  # type: ignore[arg-type]
+    return plan_walls([survey], scheme or Scheme()).walls[0]
+
+
+def floor(name: str, x: float, y: float, sd: float = 0.03) -> Feature:
+    return Feature(Mark(name=name, kind=Kind.FLOOR_POINT), seen(x), seen(x), seen(y, sd), seen(y, sd))
+
+
+@pytest.mark.parametrize(
+    ("features", "words"),
+    [
+        pytest.param(
+            [window("w", 40, 70, apron=36.25, bottom=40)],
+            ['the wainscot ends 1/4" under the casing of w: let it meet, or lower it'],
+            id="a sliver of wall under the apron",
+        ),
+        pytest.param([window("w", 40, 70, apron=36.5, bottom=40)], [], id="half an inch is clear"),
+        pytest.param(
+            [window("w", 40, 80, stool=34, apron=30)],
+            [
+                f'the stool of w, 33 1/4" to 34" high, meets the top rail or cap of wall, {side} of w: cut them'
+                for side in ("left", "right")
+            ],
+            id="stool at the height of the top rail",
+        ),
+        pytest.param([window("w", 40, 80, stool=28.5, apron=24)], [], id="stool below the top rail"),
+        pytest.param([floor("f1", 5, -0.4), floor("f2", 100, 0.1)], ['floor falls 1/2" ± 3/32"'], id="floor falls"),
+        pytest.param([floor("f1", 5, -0.02), floor("f2", 100, 0.02)], [], id="level as far as one can tell"),
+    ],
+)
+def test_what_else_is_found_is_noted(features: list[Feature], words: list[str]) -> None:
+    notes = planned(*features).notes
+    assert len(notes) == len(words)
+    assert all(one in note for one, note in zip(words, notes, strict=True))
+
+
+def test_a_floor_that_falls_is_taken_up_by_what_stands_on_it() -> None:
+    points = floor("f1", 5, -0.4375), floor("f2", 100, 0.125)
+    (bare,) = planned(*points).notes
+    assert 'the bottom rail and end stiles take it up: cut 7/16" longer at the lowest place, 1/8" off at' in bare
+    (based,) = planned(*points, scheme=Scheme(base=Fraction(3))).notes
+    assert "the base takes it up" in based
+
+
+# --- joints ---
+
+
+def joints(length: Fraction | int, width: int = 300) -> list[tuple[str, str, Fraction]]:
+    scheme = Scheme(stock_length=Fraction(length))
+    (run,) = runs_of(wall(width=taped(width)), scheme)
+    return [(one.member, one.stile, one.at) for one in rail_joints(build_frame(run, scheme, 10), scheme)]
+
+
+def test_rails_longer_than_the_stock_are_joined_behind_a_stile() -> None:
+    # 300 in in ten panels of 26.15: stile 5 has its middle at 118.6 + 1.75, the last within 144 in from 0 or 3.5.
+    found = joints(144)
+    assert {(member, stile) for member, stile, _ in found} == {
+        (member, stile) for member in ("cap", "top rail", "bottom rail") for stile in ("stile 5", "stile 9")
+    }
+    assert joints(300) == joints(0) == []
+
+
+@given(st.integers(40, 200))
+def test_no_piece_is_longer_than_the_stock_and_no_joint_is_wasted(length: int) -> None:
+    scheme = Scheme(stock_length=Fraction(length))
+    (run,) = runs_of(wall(width=taped(300)), scheme)
+    frame = build_frame(run, scheme, 10)
+    middles = [(stile.rect.left + stile.rect.right) / 2 for stile in frame.stiles[1:-1]]
+    rail = next(member for member in frame.members if member.role is Role.TOP_RAIL)
+    cuts = [rail.rect.left, *(j.at for j in rail_joints(frame, scheme) if j.member == rail.name), rail.rect.right]
+    pieces = [right - left for left, right in pairwise(cuts)]
+    assert max(pieces) <= length
+    # Fewest: by trying every set of stiles, largest steps first, as dynamic programming does.
+    fewest = {rail.rect.left: 0}
+    for end in (*middles, rail.rect.right):
+        fewest[end] = min(n + 1 for start, n in fewest.items() if 0 < end - start <= length)
+    assert len(pieces) == fewest[rail.rect.right]
+
+
+def test_stock_shorter_than_a_panel_is_refused_by_how_much() -> None:
+    scheme = Scheme(stock_length=Fraction(24))
+    (run,) = runs_of(wall(width=taped(60)), scheme)
+    with pytest.raises(StockError, match=r'cap of “wall” has no stile to be joined behind for 30", .* is 24" long, 6"'):
+        list(rail_joints(build_frame(run, scheme, 2), scheme))
+    assert "has no stile to be joined behind" in plan_walls([wall(width=taped(60))], scheme).walls[0].refused
+
+
+# --- what is taken for granted ---
+
+
+def assumed(*features: Feature, scheme: Scheme | None = None, **known: object) -> str:
+    return "\n".join(planned(*features, scheme=scheme, **known).assumed)
+
+
+INSIDE = EndKind.INSIDE_CORNER
+KNOWN = {
+    "left": INSIDE,
+    "left_detail": EndDetail.model_validate({"angle": 91, "out_of_plumb": "1/8"}),
+}
+
+
+def test_nothing_is_taken_for_granted_in_silence() -> None:
+    said = assumed(box("r", 60, 14), left=INSIDE, right=EndKind.BULLNOSE)
+    for words in (
+        "The corner at the left end and at the right end is taken as square: no angle was measured.",
+        "The wall is taken as plumb at the left end and at the right end",
+        "At the left end “wall” goes in before the next wall.",
+        'The round of the bullnose is taken as 3/4" in radius: measure it.',
+        "The floor is taken as level: fewer than two floor points are marked.",
+        "How far the cable of r reaches is not known: moves are offered as if it did.",
+    ):
+        assert words in said
+
+
+def test_what_was_measured_is_not_taken_for_granted() -> None:
+    said = assumed(box("r", 20, 14), floor("f1", 5, 0), floor("f2", 9, 0), **KNOWN)
+    assert said == "At the left end “wall” goes in before the next wall."
+
+
+@pytest.mark.parametrize(
+    ("scheme", "words"),
+    [
+        pytest.param(Scheme(pins={"r": Pin.LEAVE}), "R: it stays as it is, as decided.", id="pinned"),
+        pytest.param(
+            Scheme(panels={"wall": 7}),
+            # (120 - 8 × 3.5) / 7 = 13 1/7
+            'The equal panels of wall are shown as 13 1/8" and 13 3/16", so that the shown pieces add up to the run.',
+            id="rounding spread",
+        ),
+        pytest.param(
+            Scheme.model_validate({"nudge": "1/4", "panels": {"wall": 2}, "stile_at": {"wall": ("62",)}}),
+            'Stile 2 is shifted 1/4" to the right.',  # from 58 1/4..61 3/4
+            id="nudged",
+        ),
+    ],
+)
+def test_what_the_plan_decides_is_told(scheme: Scheme, words: str) -> None:
+    assert words in assumed(box("r", 60, 14), scheme=scheme)
+
+
+def test_a_thing_too_close_to_tell_counts_as_in_the_way_and_is_told() -> None:
+    survey: WallSurvey = wall(box("r", 25.6875, 14), width=taped(60))
+    said = "\n".join(plan_walls([survey], Scheme()).walls[0].assumed)
+    # 1/16 in at 0.06 in and the wall's 1/32 in at 27 of 60 in.
+    assert (
+        "R counts as in the way, being too close to tell at the moulding of panel 1, right: likely (84%) tight" in said
+    )
+
+
+def test_a_heater_is_kept_clear_and_its_maker_decides() -> None:
+    heater = box("heater", 60, 5, Kind.HEATER, 40, 7)
+    assert "Heater is kept 6\" clear of wood: its maker's instructions decide, look there first." in assumed(heater)
