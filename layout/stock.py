@@ -1,0 +1,152 @@
+"""What the yard sells: boards, mouldings and sheets; dressed sizes; board measure; the take-off.
+
+Inches, exact; feet only where a quantity is told.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from capture.errors import PlainError
+from capture.lengths import FOOT, show_length
+
+if TYPE_CHECKING:
+    from layout.pieces import Piece
+
+# Nominal to dressed dry size, inches: American Softwood Lumber Standard, PS 20, boards and dimension, as tabled in
+# "Softwood Lumber – Standard Sizes" (Engineering ToolBox).
+DRESSED_WIDTH = {
+    Fraction(nominal): Fraction(dressed)
+    for nominal, dressed in {
+        "2": "3/2", "3": "5/2", "4": "7/2", "5": "9/2", "6": "11/2", "7": "13/2", "8": "29/4", "9": "33/4",
+        "10": "37/4", "11": "41/4", "12": "45/4",
+    }.items()
+}  # fmt: skip
+DRESSED_THICKNESS = {
+    Fraction(nominal): Fraction(dressed)
+    for nominal, dressed in {
+        "3/8": "5/16", "1/2": "7/16", "5/8": "9/16", "3/4": "5/8", "1": "3/4", "5/4": "1", "3/2": "5/4", "2": "3/2",
+    }.items()
+}  # fmt: skip
+
+
+class StockError(PlainError, ValueError):
+    """Stock that cannot be, or from which the pieces cannot be cut."""
+
+
+class Material(StrEnum):
+    """What a piece is cut from."""
+
+    BOARD = "board"
+    MOULDING = "moulding"
+    SHEET = "sheet"
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One size that the yard sells, actual inches."""
+
+    name: str  # as the yard calls it: “1 × 4”
+    width: Fraction
+    thickness: Fraction
+    length: Fraction  # of a sheet: the longer side, along its grain if it has one
+    material: Material = Material.BOARD
+    nominal: tuple[Fraction, Fraction] | None = None  # thickness and width by which it is counted in board feet
+    price: Fraction | None = None  # of one, in the yard's money
+    available: int | None = None  # None is as many as wanted
+
+    def __post_init__(self) -> None:
+        sizes = {"wide": self.width, "thick": self.thickness, "long": self.length}
+        for word, size in sizes.items():
+            if size <= 0:
+                raise StockError(f"“{self.name}” is said to be {show_length(size)} {word}; give its actual size.")
+        if self.price is not None and self.price <= 0:
+            raise StockError(f"“{self.name}” is said to cost {float(self.price):g}; give what the yard asks for one.")
+        if self.available is not None and self.available < 0:
+            raise StockError(f"“{self.name}” is said to be there {self.available} times; count from 0.")
+
+    @property
+    def spoken(self) -> str:
+        """Its name and length in a sentence: “1 × 4” of 96"."""
+        return f"“{self.name}” of {show_length(self.length)}"
+
+    @property
+    def board_feet(self) -> Fraction:
+        """By its nominal size where it has one."""
+        thickness, width = self.nominal or (self.thickness, self.width)
+        return board_feet(self.length, width, thickness)
+
+
+def softwood(thickness: str, width: str, feet: int, price: Fraction | None = None) -> Stock:
+    """A dressed softwood board by its nominal size: ``softwood("1", "4", 8)`` is 3/4 by 3 1/2 in, 96 in long.
+
+    Raises
+    ------
+    StockError
+        PS 20 has no such size.
+    """
+    nominal = Fraction(thickness), Fraction(width)
+    if nominal[0] not in DRESSED_THICKNESS or nominal[1] not in DRESSED_WIDTH:
+        raise StockError(f"No dressed size is known for a nominal {thickness} × {width}; give its actual size.")
+    dressed_thickness, dressed_width = DRESSED_THICKNESS[nominal[0]], DRESSED_WIDTH[nominal[1]]
+    name = f"{thickness} × {width}"
+    return Stock(name, dressed_width, dressed_thickness, feet * FOOT, nominal=nominal, price=price)
+
+
+def board_feet(length: Fraction, width: Fraction, thickness: Fraction) -> Fraction:
+    """Board measure: a foot long, a foot wide, an inch thick is one; what is thinner than an inch counts as an inch.
+
+    Softwood is counted by its nominal sizes, hardwood by nominal thickness and actual width.
+
+    References
+    ----------
+    Naval Education and Training, "Engineering Aid Basics", 6-3: the definition, the rule for under an inch, and that
+    nominal sizes are meant. Woodweb, "What is a Board Foot?" (Wengert): hardwood.
+    """
+    return length * width * max(thickness, Fraction(1)) / 144
+
+
+@dataclass(frozen=True)
+class TakeOff:
+    """How much of one material the pieces come to, before any board is chosen."""
+
+    material: Material
+    thickness: Fraction
+    width: Fraction | None  # None for sheets
+    count: int
+    lineal_feet: Fraction
+    square_feet: Fraction
+    board_feet: Fraction  # 0 for what is not sold by it
+    waste: Fraction  # the share that the feet above are raised by
+
+
+def take_off(pieces: Sequence["Piece"], waste: Fraction = Fraction(0)) -> tuple[TakeOff, ...]:
+    """The pieces' own length, face and board measure by material and size, raised by a share for waste.
+
+    Board feet are by actual width and by the nominal thickness where PS 20 has one, else the actual.
+    """
+    sizes: dict[tuple[Material, Fraction, Fraction | None], list[Piece]] = {}
+    for piece in pieces:
+        width = None if piece.material is Material.SHEET else piece.sawn_width
+        sizes.setdefault((piece.material, piece.thickness, width), []).append(piece)
+    return tuple(_row(*size, sizes[size], waste) for size in sorted(sizes, key=lambda size: (*size[:2], size[2] or 0)))
+
+
+def _row(
+    material: Material, thickness: Fraction, width: Fraction | None, pieces: Sequence["Piece"], waste: Fraction
+) -> TakeOff:
+    nominal = {dressed: nominal for nominal, dressed in DRESSED_THICKNESS.items()}.get(thickness, thickness)
+    more = 1 + waste
+    feet = sum((piece.count * board_feet(piece.length, piece.sawn_width, nominal) for piece in pieces), Fraction(0))
+    return TakeOff(
+        material,
+        thickness,
+        width,
+        count=sum(piece.count for piece in pieces),
+        lineal_feet=more * sum((piece.count * piece.length for piece in pieces), Fraction(0)) / FOOT,
+        square_feet=more * sum((piece.count * piece.length * piece.sawn_width for piece in pieces), Fraction(0)) / 144,
+        board_feet=more * feet if material is Material.BOARD else Fraction(0),
+        waste=waste,
+    )
