@@ -144,8 +144,8 @@ class Slopes:
 
     def __init__(self, slopes: Array, low: Array, step: float) -> None:
         self.low, self.step = low, step  # low: along, across
-        self.capped = np.clip(slopes, -3.0, CAP)
-        self.total = np.vstack([np.zeros((1, slopes.shape[1])), np.cumsum(self.capped, axis=0)])
+        capped = np.clip(slopes, -3.0, CAP)  # a cord that crosses a side the wrong way about counts little against it
+        self.total = np.vstack([np.zeros((1, slopes.shape[1])), np.cumsum(capped, axis=0)])
 
     def mean(self, across: Array, start: Array, end: Array) -> Array:
         """Mean slope at lines `across` from `start` to `end`, in; any shapes that go together."""

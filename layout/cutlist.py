@@ -43,19 +43,19 @@ class Ending:
 
 def ending(end: RunEnd, scheme: Scheme) -> Ending:
     """What the shop needs to know of a run's end."""
+    stile = Ending(end.beyond, end.bevel)
     if end.stop is Stop.INSIDE_CORNER:
         notes = (
             (f"{scheme.show(end.hidden)} of its width is hidden behind the next wall's frame",) if end.hidden else ()
         )
-        return Ending(end.hidden, inset=scheme.build_up, first=bool(end.hidden), notes=notes)
-    if end.stop in (Stop.OUTSIDE_CORNER, Stop.BULLNOSE):
-        radius, pieces = (USUAL_RADIUS, 3) if end.stop is Stop.BULLNOSE else (Fraction(0), 2)
-        corner = Corner(SQUARE, scheme.thickness, pieces, radius, behind=scheme.build_up - scheme.thickness)
-        past = shown(corner.face_past)
-        return Ending(past.length, corner.bevel, corner, notes=(f"{past} of its face lies past the flat of the wall",))
-    if end.casing is not None:
-        return Ending(-scheme.filler, loose=True, notes=(_narrow_note(scheme),))
-    return Ending(returned=end.stop is Stop.OPEN)
+        return replace(stile, inset=scheme.build_up, first=bool(end.hidden), notes=notes)
+    if end.turn:
+        behind = scheme.build_up - scheme.thickness
+        corner = Corner(180 - end.turn.angle, scheme.thickness, end.turn.joints + 1, end.turn.radius, behind)
+        return replace(stile, corner=corner, inset=Fraction(0) if end.turn.radius else -end.turn.toe)
+    if end.casing is not None and not end.filler:
+        return replace(stile, beyond=end.beyond - scheme.filler, loose=True, notes=(_narrow_note(scheme),))
+    return replace(stile, returned=end.stop is Stop.OPEN)
 
 
 def _narrow_note(scheme: Scheme) -> str:

@@ -98,9 +98,9 @@ def test_mouldings_are_four_to_a_panel_mitred_with_their_long_points_outside() -
 def test_a_square_corner_is_mitred_and_the_cap_goes_round_it() -> None:
     pieces = cut(plain(80, right=EndKind.OUTSIDE_CORNER))
     _, right = (p for p in pieces if p.role is PieceRole.END_STILE)
-    assert right.width == F(7, 2) + F(3, 4)  # long point past the wall's corner by the thickness
+    assert right.width == F(7, 2)  # a whole stile shows; its long point lies past the wall's corner by the thickness
     assert right.edges[1] == Edge(F(45))
-    assert right.back_width == F(7, 2)
+    assert right.back_width == F(7, 2) - F(3, 4)
     cap = one(pieces, PieceRole.CAP)
     # Open at the left: 1/2 past the frame and returned; at the corner 1 1/4 deep, mitred at 45°.
     assert cap.length == F(1, 2) + 80 + F(5, 4)
