@@ -236,11 +236,12 @@ def test_photos_that_share_no_card_are_named_and_the_rest_is_measured(tmp_path, 
     actions.add_photo(folder, WALL, photos["card 3"])
     actions.add_photo(folder, WALL, photos["cards 5 and 8"])
     solved = actions.solve_wall(folder, folder.load(), WALL)
-    assert [s.name for s in solved.measured.solution.net.shots] == ["card 3.jpg"]
+    # The photo that shows more stays.
+    assert [s.name for s in solved.measured.solution.net.shots] == ["cards 5 and 8.jpg"]
     (unjoined,) = (f for f in solved.findings if f.code == "photo-not-joined")
-    assert unjoined.place == "cards 5 and 8.jpg"
+    assert unjoined.place == "card 3.jpg"
     with pytest.raises(ActionError, match=r"shares no card with the other photos .* So nothing can be measured in it"):
-        actions.locate(folder, WALL, "cards 5 and 8", np.array([[800.0, 700.0]]), np.zeros(1), 0.0)
+        actions.locate(folder, WALL, "card 3", np.array([[800.0, 700.0]]), np.zeros(1), 0.0)
 
 
 def test_the_same_photo_taken_in_twice_is_one_photo(folder, wall_photo):
