@@ -129,6 +129,8 @@ class Reading:
     def told(self, unit: Unit = Unit.INCH) -> str:
         """How it fits, in one sentence."""
         off = f"{show_length(abs(self.off), unit)} {'more' if self.off > 0 else 'less'} than all together make it"
+        if abs(self.off) < 1 / 32:
+            off = "as all together make it"
         check = (
             "nothing else checks it"
             if self.noticed is None
