@@ -25,7 +25,8 @@ register_heif_opener()
 FORMATS = ("JPEG", "PNG", "HEIF")  # Pillow opens an MPO, which some phones write, as a JPEG
 MOST_PIXELS = 50_000_000
 LEAST_SIDE = 64
-TURNS = {1: 0, 6: 1, 3: 2, 8: 3}  # EXIF orientation: quarter turns clockwise to upright; mirrored ones are not phones'
+# EXIF orientation: quarter turns clockwise to upright; the mirrored ones (2, 4, 5, 7) no phone writes.
+TURNS = {1: 0, 2: 0, 3: 2, 4: 2, 5: 1, 6: 1, 7: 3, 8: 3}
 FRAME_35 = (36.0, 24.0)  # mm
 STRIP = 64  # rows: a strip of a 12 megapixel photo fits the processor's cache
 _OPENING = Lock()  # what Python warns of is one list for all threads
