@@ -36,8 +36,8 @@ class Step:
 
 
 def undecided(plan: WallPlan) -> list[str]:
-    """Features whose verdict is too close to tell."""
-    return [j.feature for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE]
+    """Features whose verdict is too close to tell, though they were measured."""
+    return [j.feature for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE and j.sd]
 
 
 def next_steps(plan: WallPlan, offered: Iterable[Proposal], scheme: Scheme) -> list[Step]:
@@ -52,7 +52,8 @@ def next_steps(plan: WallPlan, offered: Iterable[Proposal], scheme: Scheme) -> l
     scheme
         The sizes wanted.
     """
-    open_yet = {j.feature: j for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE}
+    names = undecided(plan)
+    open_yet = {j.feature: j for j in plan.judgements if j.feature in names}
     tried = [(p, _judged(plan, p.survey, list(open_yet), scheme)) for p in offered]
     steps: list[Step] = []
     while open_yet and tried and len(steps) < MOST_STEPS:

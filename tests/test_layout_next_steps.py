@@ -93,3 +93,11 @@ def test_where_all_is_plain_there_is_nothing_to_do(edge):
     noted = wall(box("receptacle 1", edge - 12))
     measured, plan = planned(noted)
     assert next_steps(plan, proposals(noted, measured, ["receptacle 1"]), SCHEME) == []
+
+
+def test_a_box_that_was_never_measured_is_no_doubt_that_a_reading_could_halve(edge):
+    noted = wall(box("receptacle 1", edge - 12), Mark(name="receptacle 2", kind=Kind.RECEPTACLE))
+    measured, plan = planned(noted)
+    assert any(j.feature == "receptacle 2" and j.verdict is Verdict.TOO_CLOSE for j in plan.judgements)
+    assert undecided(plan) == []
+    assert next_steps(plan, proposals(noted, measured, []), SCHEME) == []
