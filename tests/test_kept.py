@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from capture.beliefs import PRINT_SD, print_belief
+from capture.errors import PlainError
 from capture.measure import measure_wall
 from capture.record import Along, Learnt, Lens, PrintRun, Tape, Wall
 from tests.conftest import CAMERA, WALL
@@ -13,6 +14,7 @@ from tests.scenes import observe
 from tests.synthetic import look, photograph
 from wainscribe import actions
 from wainscribe.kept import keep_lens, keep_print_run, kept_file, load_kept, taught_by_others
+from wainscribe.seen import search_photo
 
 CARDS = {1: (9.5, 24.6, 1.0), 2: (66.2, 26.1, -1.3), 3: (133.0, 46.5, 0.6), 4: (9.9, 62.0, -0.4)}
 TRUE = (0.9982, 1.0011)
@@ -92,15 +94,17 @@ def test_a_damaged_file_is_named_in_a_sentence(cli, tmp_path):
     kept_file().write_text("{not json")
     result = cli("print-run", tmp_path, "--name", "march")
     assert result.exit_code == 1
-    with pytest.raises(actions.PlainError, match=r"kept\.json cannot be read; mend it or take it away"):
+    with pytest.raises(PlainError, match=r"kept\.json cannot be read; mend it or take it away"):
         load_kept()
 
 
 def test_a_job_carries_a_copy_of_the_lens_it_was_measured_with(folder, monkeypatch):
-    measured = actions.search_photo(folder, folder.load().wall(WALL).photos[0])
+    measured = search_photo(folder, folder.load().wall(WALL).photos[0])
     keep_lens(a_lens(phone=measured.phone or "Maker Phone"))
     if not measured.phone:  # the test photo names no phone: give the search one
-        monkeypatch.setattr(actions, "search_photo", lambda *_: measured.model_copy(update={"phone": "Maker Phone"}))
+        monkeypatch.setattr(
+            "wainscribe.actions.about.search_photo", lambda *_: measured.model_copy(update={"phone": "Maker Phone"})
+        )
     assert [lens.f.value for lens in actions.take_lenses(folder)] == [1170.0]
     assert folder.load().lenses[0].f.value == 1170.0
     assert actions.take_lenses(folder) == ()  # once

@@ -1,0 +1,60 @@
+"""What a person can do with a job, one function each; the command line and the pages both call these."""
+
+from wainscribe.actions.about import (
+    ABOUT,
+    KEYED,
+    calibrate_lens,
+    new_job,
+    set_about,
+    set_print_run,
+    set_scheme,
+    take_lenses,
+)
+from wainscribe.actions.change import ActionError, change_wall, checked
+from wainscribe.actions.marks import add_mark, free_name, remove_mark, unknown_kind
+from wainscribe.actions.photos import add_photo, find_photo, remove_photo
+from wainscribe.actions.planning import first_reading, plan_job, what_next
+from wainscribe.actions.snapping import SnappedMark, snap_marks
+from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
+from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
+from wainscribe.actions.walls import remove_wall, set_aside, set_wall
+
+__all__ = [
+    "ABOUT",
+    "KEYED",
+    "ActionError",
+    "SnappedMark",
+    "SolvedWall",
+    "Tell",
+    "add_mark",
+    "add_photo",
+    "add_tape",
+    "calibrate_lens",
+    "change_wall",
+    "check_tape",
+    "checked",
+    "find_photo",
+    "first_reading",
+    "free_name",
+    "locate",
+    "new_job",
+    "no_wall_yet",
+    "place_name",
+    "plan_job",
+    "remove_mark",
+    "remove_photo",
+    "remove_tape",
+    "remove_wall",
+    "set_about",
+    "set_aside",
+    "set_print_run",
+    "set_scheme",
+    "set_wall",
+    "snap_marks",
+    "solve_job",
+    "solve_wall",
+    "take_lenses",
+    "unknown_kind",
+    "usual_along",
+    "what_next",
+]

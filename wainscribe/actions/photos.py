@@ -1,0 +1,64 @@
+"""Photos taken in and taken off a wall."""
+
+from pathlib import Path
+
+from capture.errors import UnknownNameError
+from capture.photos import read_photo
+from capture.record import Photo, Wall
+from wainscribe.actions.change import change_wall, read_file
+from wainscribe.job import JobFolder
+from wainscribe.names import printable
+from wainscribe.seen import Measured, search_photo
+
+
+def add_photo(
+    folder: JobFolder, wall: str, file: Path, caption: str = "", record_only: bool = False
+) -> tuple[Photo, Measured]:
+    """Take a photo in: keep the original, search it, and note it with its wall.
+
+    A photo that shows no card is kept as a record photo.
+    """
+    folder.load().wall(wall)
+    data = read_file(file)
+    called = printable(file.name)[:80].strip() or "photo"
+    read_photo(data, called)
+    stored = folder.store_photo(file.name, data)
+    measured = search_photo(folder, Photo(name=called, file=stored))
+
+    def edit(now: Wall) -> Wall:
+        old = next((p for p in now.photos if p.file == stored), None)
+        name = old.name if old else _free_photo_name(now, called)
+        photo = Photo(name=name, file=stored, caption=caption, record_only=record_only or not measured.cards)
+        return now.model_copy(update={"photos": (*(p for p in now.photos if p != old), photo)})
+
+    return change_wall(folder, wall, edit).photos[-1], measured
+
+
+def _free_photo_name(wall: Wall, name: str) -> str:
+    """A phone starts to count anew one day: two pictures of one name must not share their marks."""
+    stem, dot, ending = name.rpartition(".")
+    taken = {p.name for p in wall.photos}
+    names = (name, *(f"{stem[:70]} ({n}){dot}{ending[:5]}" for n in range(2, len(taken) + 3)))
+    return next(free for free in names if free not in taken)
+
+
+def remove_photo(folder: JobFolder, wall: str, name: str) -> str:
+    """Take a photo off a wall, with what was marked in it; the original stays in the folder. Its full name."""
+
+    def edit(now: Wall) -> Wall:
+        gone = find_photo(now, name).name
+        photos = tuple(p for p in now.photos if p.name != gone)
+        marks = (m.model_copy(update={"sights": tuple(s for s in m.sights if s.photo != gone)}) for m in now.marks)
+        return now.model_copy(update={"photos": photos, "marks": tuple(marks)})
+
+    full = find_photo(folder.load().wall(wall), name).name
+    change_wall(folder, wall, edit)
+    return full
+
+
+def find_photo(wall: Wall, name: str) -> Photo:
+    """A photo of a wall by its name, with or without its ending."""
+    by_name = {p.name.rsplit(".", 1)[0]: p for p in reversed(wall.photos)} | {p.name: p for p in wall.photos}
+    if name not in by_name:
+        raise UnknownNameError(f"photo of “{wall.name}”", name, [p.name for p in wall.photos])
+    return by_name[name]

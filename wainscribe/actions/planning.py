@@ -1,0 +1,52 @@
+"""The rooms of a job planned, and what would settle what is too close to tell."""
+
+from collections.abc import Sequence
+
+from capture.advise import proposals
+from capture.lengths import show_length
+from layout.next_steps import Step, next_steps, undecided
+from layout.plan import Plan, plan_walls
+from wainscribe.actions.solving import SolvedWall, Tell, no_wall_yet, solve_job
+from wainscribe.job import Job, JobFolder
+
+SCALE_WANTED = 0.001  # printed scale known to this, one sd, is no more than tapes and taps leave over a wall
+
+LONG = 140.0  # in: a long wall, to say what an unsure scale means
+
+
+def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[list[SolvedWall], Plan]:
+    """Solve every wall and plan each room as one."""
+    if not job.walls:
+        raise no_wall_yet(folder)
+    solved = solve_job(folder, job, tell=tell)
+    surveys = {s.wall.name: s.measured.survey for s in solved}
+    plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
+    walls = tuple(wall for plan in plans for wall in plan.walls)
+    return solved, Plan(job.wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
+
+
+def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:
+    """What would settle what is too close to tell, wall by wall, the most telling first."""
+    steps = []
+    for one in solved:
+        wall = plan.wall(one.wall.name)
+        about = undecided(wall)
+        offered = proposals(one.wall, one.measured, about) if about else []
+        steps += next_steps(wall, offered, plan.scheme)
+    return sorted(steps, key=lambda step: -len(step.settles))
+
+
+def first_reading(solved: Sequence[SolvedWall]) -> str:
+    """The long tape reading that a fresh print run needs before all else; "" where its scale is known."""
+    for one in solved:
+        solution = one.measured.solution
+        if not solution.net.shots:
+            continue
+        column = solution.slots.printed.start
+        sd = float(solution.covariance[column, column]) ** 0.5
+        if sd > SCALE_WANTED:
+            return (
+                f"tape one long distance on “{one.wall.name}”, such as its width: the printed scale is known to "
+                f"± {1.96 * sd:.1%} only, which is {show_length(1.96 * sd * LONG)} over {show_length(LONG)}"
+            )
+    return ""

@@ -1,0 +1,163 @@
+"""Commands for what is marked and taped on a wall."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.lengths import show_length
+from capture.record import TRAITS, Along, At, Kind, Mark, Shape, Side, Sight, Tape
+from wainscribe import actions
+from wainscribe.cli.words import JOB, SIDES, given_options, say, say_gone, unit_of
+from wainscribe.job import JobFolder
+from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.argument("kind")
+@click.option("--name", help="Such as “receptacle 1”; the next free one of its kind if not given.")
+@click.option("--photo", "photo_name", help="The photo that the pixels below are in.")
+@click.option("--centre", type=PIXEL)
+@click.option("--top-left", type=PIXEL, help="Corners are those of the front rim, not of the shaded side.")
+@click.option("--top-right", type=PIXEL)
+@click.option("--bottom-left", type=PIXEL)
+@click.option("--bottom-right", type=PIXEL)
+@click.option("--stool", type=PIXEL, help="Window: a point on the upper front edge of its stool.")
+@click.option("--apron", type=PIXEL, help="Window: a point on the bottom edge of the apron.")
+@click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
+@click.option("--across", type=LENGTH, help="Taped from the left end to its middle.")
+@click.option("--up", type=LENGTH, help="Taped from the floor to its middle.")
+@click.option("--width", type=FORMER_LENGTH, help="Taped width.")
+@click.option("--height", type=FORMER_LENGTH, help="Taped height.")
+@click.option(
+    "--gangs",
+    type=click.IntRange(1, 10),
+    metavar="NUMBER",
+    help="How many devices side by side behind its plate; 1 if not given.",
+)
+@click.option("--projection", type=FORMER_LENGTH, help="How far its face stands off the wall.")
+@click.option("--side", type=SIDES, help="Wall end: which one. Casing edge: where its opening is.")
+@click.option("--stud-side", type=SIDES, help="On which side of the box the stud stands.")
+@click.option("--cable-slack", type=FORMER_LENGTH, help="How far the cable lets the box move.")
+@click.option("--note")
+@click.option("--snap/--no-snap", "to_edges", help="Move the pixels to the true edges near them; needs a solved photo.")
+@click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")
+def mark(
+    job: Path, wall: str, kind: str, name: str | None, photo_name: str | None, point: tuple[tuple[float, float], ...],
+    across: Fraction | None, up: Fraction | None, to_edges: bool, remove: bool, **given: Any,
+) -> None:  # fmt: skip
+    """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
+
+    KIND is one of: receptacle, switch, thermostat, register, return grille, jack, baseboard heater, access panel,
+    casing edge, window, wall end, floor point, level point, stud, damage, other, in front. A length given as ''
+    clears what was noted.
+    """
+    folder = JobFolder(job)
+    if remove:
+        actions.remove_mark(folder, wall, name or kind)
+        say_gone(job, name or kind)
+        return
+    what = _kind(kind)
+    name = name or actions.free_name(folder.load().wall(wall), what)
+    corners = {at: given.pop(at.value.replace(" ", "_"), None) for at in At if at is not At.POINT}
+    pixels = [(at, pixel) for at, pixel in corners.items() if pixel] + [(At.POINT, pixel) for pixel in point]
+    if pixels and not photo_name:
+        raise click.UsageError("Pixels need --photo NAME: which photo are they in?")
+    known = next((m for m in folder.load().wall(wall).marks if m.name == name), None)
+    _check_use(what, [at for at, _ in pixels], given["side"] or (known.side if known else None))
+    sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
+    marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **given_options(given)})
+    reached = ((across, "left end", Along.ACROSS), (up, "floor", Along.UP))
+    tapes = [
+        Tape(start=start, end=name, length=length, along=along)
+        for length, start, along in reached
+        if length is not None
+    ]
+    actions.add_mark(folder, wall, marked, tapes)
+    say(f"{name} is noted.")
+    if to_edges:
+        _tell_snapped(folder, actions.snap_marks(folder, wall, [name]))
+
+
+ALSO_CALLED = {"outlet": Kind.RECEPTACLE, "vent": Kind.REGISTER, "door casing": Kind.CASING_EDGE}
+
+
+def _kind(text: str) -> Kind:
+    plain = text.replace("-", " ").lower()
+    try:
+        return ALSO_CALLED.get(plain) or Kind(plain)
+    except ValueError:
+        raise actions.unknown_kind(text) from None
+
+
+def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
+    """Refuse pixels that mean nothing for this kind, in a sentence."""
+    shape = TRAITS[kind].shape
+    if kind is Kind.WALL_END and side is None:
+        raise click.UsageError("A wall end needs --side left or --side right.")
+    for at in used:
+        if (at is At.POINT) == (shape is Shape.RECTANGLE):
+            fits = "--centre or two opposite corners" if shape is Shape.RECTANGLE else "--point"
+            raise click.UsageError(f"A {kind} is marked by {fits}, not by --{at.value.replace(' ', '-')}.")
+        if at in (At.STOOL, At.APRON) and kind is not Kind.WINDOW:
+            raise click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.argument("marks", metavar="[MARK]...", nargs=-1)
+def snap(job: Path, wall: str, marks: tuple[str, ...]) -> None:
+    """Move marks to the true edges near their taps: all marks of WALL if none is named.
+
+    Says of each what was found, how far it moved, and what is doubtful. A tap near which no edge is clear enough stays
+    as it is; the taps are kept, and “undo” brings them back.
+    """
+    folder = JobFolder(job)
+    _tell_snapped(folder, actions.snap_marks(folder, wall, marks))
+
+
+def _tell_snapped(folder: JobFolder, snapped: Sequence[actions.SnappedMark]) -> None:
+    unit = unit_of(folder)
+    for one in snapped:
+        moved = f"on its edges, moved {show_length(one.snapped.moved, unit)}" if one.snapped.found else "left as tapped"
+        click.echo(f"{one.mark} in {one.photo}: {moved}.")
+        if one.snapped.doubt:
+            say(f"  look again: {one.snapped.doubt}")
+    if not snapped:
+        say("Nothing to snap: no mark here was tapped in a photo that could be solved.")
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.argument("start", metavar="FROM")
+@click.argument("end", metavar="TO")
+@click.argument("length", type=LENGTH, required=False)
+@click.option(
+    "--along", type=click.Choice([a.value for a in Along]), help="How the tape lay; told by its ends if not given."
+)
+@click.option("--check", is_flag=True, help="Hold it back: told against the prediction, never used.")
+@click.option("--remove", is_flag=True, help="Take what was taped between these two places away.")
+def tape(
+    job: Path, wall: str, start: str, end: str, length: Fraction | None, along: str | None, check: bool, remove: bool
+) -> None:
+    """Note a tape reading between two named places of WALL.
+
+    Places: “left end”, “right end”, “floor”, “card 3”, a mark (its middle), or its edge such as “receptacle 1 left”.
+    """
+    folder, start, end = JobFolder(job), actions.place_name(start), actions.place_name(end)
+    if remove:
+        actions.remove_tape(folder, wall, start, end)
+        say_gone(job, f"{start} to {end}")
+        return
+    if length is None:
+        raise click.UsageError("Missing LENGTH: what did the tape read?")
+    lay = Along(along) if along else actions.usual_along(start, end)
+    values = {"start": start, "end": end, "length": length, "along": lay, "check_only": check}
+    actions.add_tape(folder, wall, actions.checked(Tape, values))
+    say(f"{start} to {end}: {show_length(length, unit_of(folder))}, {lay}.")

@@ -1,0 +1,102 @@
+"""Commands that plan, and make the papers."""
+
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from layout.frames import Frame
+from layout.plan import Plan
+from layout.scheme import Scheme
+from wainscribe import actions, told
+from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings
+from wainscribe.job import JobFolder
+from wainscribe.papers import make_papers
+from wainscribe.params import SETTING
+
+
+@click.command()
+@JOB
+@click.argument("settings", type=SETTING, nargs=-1)
+def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
+    """Set what is wanted, KEY=VALUE, or show it.
+
+    Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
+    to the usual value. By name: 'panels.RUN=5', 'pin.THING=move' (clear, move, leave, extend or block out),
+    'stile_at.RUN=centre, 48' and 'no_stile.RUN=30 to 34, stud 2'. The order that makes one plan better than another:
+    preferences='width, conflicts, moves, match, doubts, nudge, panels'.
+    """
+    folder = JobFolder(job)
+    wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().wanted
+    keys = {field: key for key, field in actions.KEYED.items()}
+    for field, value in wanted:
+        if field in keys:
+            for name, told_of in value.items():
+                click.echo(f"{keys[field]}.{name}: {_setting(wanted, field, told_of)}")
+        elif field != "unit":
+            click.echo(f"{field}: {_setting(wanted, field, value)}".rstrip())
+
+
+def _setting(scheme: Scheme, field: str, value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return ", ".join(map(str, value))
+    if field == "proportion":
+        return f"{float(scheme.proportion):g}"
+    return scheme.show(value) if isinstance(value, Fraction) else str(value)
+
+
+@click.command()
+@JOB
+@AS_JSON
+def plan(job: Path, as_json: bool) -> None:
+    """Plan the frames; tell every verdict and what could be done."""
+    folder = JobFolder(job)
+    solved, planned = actions.plan_job(folder, folder.load())
+    for one in solved:
+        tell_findings(one.findings)
+    if as_json:
+        answer(told.planned(planned))
+        refuse_unplanned(planned)
+        return
+    for wall_plan in planned.walls:
+        click.echo(wall_plan.name)
+        for frame in wall_plan.frames:
+            click.echo(f"  {frame.run.name}: {_panels(frame, planned.scheme)}")
+        for judgement in wall_plan.judgements:
+            click.echo(f"  {judgement.verdict}: {judgement.sentence}")
+            for remedy in wall_plan.remedies.get(judgement.feature, ()):
+                click.echo(f"      {remedy.kind}: {remedy.sentence}")
+        for joint in wall_plan.joints:
+            click.echo(f"  joint: {joint.member} behind {joint.stile}, at {planned.scheme.show(joint.at)}")
+        for note in wall_plan.notes:
+            if note != wall_plan.refused:
+                click.echo(f"  note: {note}")
+        for sentence in wall_plan.assumed:
+            click.echo(f"  assumed: {sentence}")
+    for choice in planned.choices:
+        click.echo(choice.told(planned.scheme))
+    refuse_unplanned(planned)
+
+
+def _panels(frame: Frame, scheme: Scheme) -> str:
+    panels = "1 panel" if frame.count == 1 else f"{frame.count} panels"
+    widths = sorted({scheme.show(width): width for width in frame.spacing.openings(scheme)}.items(), key=lambda w: w[1])
+    return f"{panels}, {' to '.join(dict.fromkeys((widths[0][0], widths[-1][0])))} wide"
+
+
+def refuse_unplanned(planned: Plan) -> None:
+    """Exit status 1 if a wall could not be planned, when all that could be told is told."""
+    refused = [wall_plan.refused for wall_plan in planned.walls if wall_plan.refused]
+    if refused:
+        raise click.ClickException(" ".join(refused))
+
+
+@click.command()
+@JOB
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder for them; JOB/papers if not given.")
+def papers(job: Path, output: Path | None) -> None:
+    """Make all papers and drawings."""
+    for file in make_papers(JobFolder(job), output or job / "papers", say):
+        click.echo(click.format_filename(file))

@@ -1,0 +1,161 @@
+"""Commands that measure: solve, next, locate."""
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from capture.errors import PlainError
+from capture.lengths import Unit, show_length, show_spread
+from capture.record import Kind, Side
+from capture.survey import MISFITS, Feature, Finding
+from wainscribe import actions, told
+from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings, unit_of
+from wainscribe.job import Job, JobFolder
+from wainscribe.kept import keep_print_run
+from wainscribe.names import printable
+
+
+@click.command()
+@JOB
+@click.argument("walls", nargs=-1)
+@AS_JSON
+def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
+    """Adjust the walls (all if none is named) and tell what stands where."""
+    folder = JobFolder(job)
+    loaded = folder.load()
+    if not loaded.walls:
+        raise actions.no_wall_yet(folder)
+    solved = actions.solve_job(folder, loaded, walls, (lambda _: None) if as_json else say)
+    _keep(job, loaded, solved)
+    for one in solved:
+        tell_findings(one.findings)
+    if as_json:
+        answer({"walls": [told.solved(one) for one in solved]})
+        return
+    for one in solved:
+        survey = one.measured.survey
+        width = survey.width.show(Unit(loaded.units)) if survey.width else "width not known"
+        by = f"; lens of {survey.lens}" if survey.lens else ""
+        click.echo(f"{survey.name}: {width}; level by {survey.level}{by}.")
+        for feature in survey.features:
+            if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
+                click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
+        for reading in survey.readings:
+            click.echo(f"  taped {reading.told(Unit(loaded.units))}")
+        if survey.corner:
+            click.echo(f"  right corner: {survey.corner.told(Unit(loaded.units))}")
+        for check in survey.checks:
+            click.echo(f"  held back, {check.told(Unit(loaded.units))}")
+
+
+def _keep(job: Path, loaded: Job, solved: Sequence[actions.SolvedWall]) -> None:
+    """Keep what the job taught of its print run, unless something does not fit together."""
+    if any(finding.code in MISFITS for one in solved for finding in one.findings):
+        return
+    if keep_print_run(job, loaded.print_run, [one.measured.solution for one in solved]):
+        say(f"What this job taught of the scale of print run “{loaded.print_run.name}” is kept for the next.")
+
+
+def _origin(findings: Sequence[Finding]) -> tuple[str, str]:
+    """From where places across and up are counted."""
+    missing = {finding.code for finding in findings}
+    return (
+        "a card, not from the left end" if "no-left-end" in missing else "the left end",
+        "a card, not the floor" if "no-floor" in missing else "the floor",
+    )
+
+
+def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
+    parts = []
+    if feature.across is not None:
+        parts.append(f"{feature.across.show(unit)} from {origin[0]}")
+    if feature.up is not None:
+        parts.append(f"{feature.up.show(unit)} above {origin[1]}")
+    sides = (feature.left, feature.right), (feature.bottom, feature.top)
+    if feature.rectangle:
+        size = " × ".join(show_length(high.value - low.value, unit) for low, high in sides if low and high)
+        parts.append(f"{size} in size")
+    return ", ".join(parts) or "not measured yet"
+
+
+@click.command("next")
+@JOB
+@AS_JSON
+def what_next(job: Path, as_json: bool) -> None:
+    """Tell what to tape or photograph next: what would settle most of what is too close to tell."""
+    folder = JobFolder(job)
+    solved, plan = actions.plan_job(folder, folder.load())
+    steps, first = actions.what_next(solved, plan), actions.first_reading(solved)
+    if as_json:
+        answer(told.steps(first, steps))
+        return
+    for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
+        click.echo(line)
+    if not steps and not first:
+        say("Nothing is too close to tell.")
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.option("--photo", "photo_name", required=True)
+@click.option("--points", type=click.Path(path_type=Path), required=True, help="CSV with columns name,u,v[,z].")
+@click.option(
+    "--tap-sd",
+    type=click.FloatRange(0, 200),
+    metavar="PIXELS",
+    default=0.0,
+    help="How unsure the points themselves are.",
+)
+@AS_JSON
+def locate(job: Path, wall: str, photo_name: str, points: Path, tap_sd: float, as_json: bool) -> None:
+    """Tell where pixels of a photo lie on the wall, with their joint covariance."""
+    if np.isnan(tap_sd):
+        raise click.UsageError("--tap-sd must be a number of pixels.")
+    names, pixels, z = _read_points(points)
+    xy, covariance = actions.locate(JobFolder(job), wall, photo_name, pixels, z, tap_sd)
+    if as_json:
+        answer(told.located(names, xy, covariance))
+        return
+    unit = unit_of(JobFolder(job))
+    spread = 1.959964 * np.sqrt(np.diag(covariance)).reshape(-1, 2)
+    for name, at, give in zip(names, xy, spread, strict=True):
+        across, up = (
+            f"{show_length(float(a), unit)} {show_spread(float(g), unit)}" for a, g in zip(at, give, strict=True)
+        )
+        click.echo(f"{name}: {across} across, {up} up")
+
+
+COLUMNS = "its columns are name,u,v and, if proud, z in inches"
+
+
+def _read_points(file: Path) -> tuple[list[str], np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    try:
+        with open(file, newline="", encoding="utf-8-sig") as lines:
+            rows = list(csv.DictReader(lines))
+    except OSError as error:
+        raise PlainError(f"{file} cannot be read ({error.strerror}); check its name.") from None
+    except (UnicodeDecodeError, csv.Error):
+        raise PlainError(f"{file} is not a CSV file in UTF-8; {COLUMNS}.") from None
+    if not rows:
+        raise PlainError(f"{file} holds no points; {COLUMNS}.")
+    if missing := [column for column in ("name", "u", "v") if column not in rows[0]]:
+        raise PlainError(f"{file} has no column {missing[0]}; {COLUMNS}.")
+    names, values = [], []
+    for number, row in enumerate(rows, start=2):
+        try:
+            value = [float(row["u"]), float(row["v"]), float(row.get("z") or 0.0)]
+            names.append(printable(row["name"]))
+        except (TypeError, ValueError):
+            raise PlainError(
+                f"Line {number} of {file} is not name,u,v[,z] in numbers; mend it and try again."
+            ) from None
+        if not np.all(np.isfinite(value)):
+            raise PlainError(f"Line {number} of {file} holds a number that is not finite; mend it and try again.")
+        values.append(value)
+    table = np.array(values)
+    return names, table[:, :2], table[:, 2]

@@ -1,0 +1,103 @@
+"""Commands for walls and their photos."""
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.cards import LARGEST_NUMBER
+from capture.errors import PlainError
+from capture.lengths import show_length
+from capture.record import Side
+from wainscribe import actions
+from wainscribe.cli.words import ENDS, JOB, given_options, say, say_gone, tell_findings, unit_of
+from wainscribe.job import JobFolder
+from wainscribe.params import FORMER_LENGTH, SETTING
+
+
+@click.command()
+@JOB
+@click.argument("name")
+@click.option("--room", help="Its room; for a new wall the last one if not given. Moves a wall that stands elsewhere.")
+@click.option("--left", type=ENDS, help="How the wainscot ends at the left.")
+@click.option("--right", type=ENDS, help="How it ends at the right.")
+@click.option("--width", type=FORMER_LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
+@click.option("--ceiling", type=FORMER_LENGTH, help="Taped height of the ceiling.")
+@click.option("--bow", type=FORMER_LENGTH, help="The widest gap under a long straightedge; 0 for a flat wall.")
+@click.option("--bullnose-radius", type=FORMER_LENGTH)
+@click.option("--left-detail", type=SETTING, multiple=True, help="What is known of the left end, KEY=VALUE.")
+@click.option("--right-detail", type=SETTING, multiple=True, help="What is known of the right end, KEY=VALUE.")
+@click.option("--note")
+@click.option("--remove", is_flag=True, help="Take the wall away with all that is noted on it.")
+def wall(
+    job: Path,
+    name: str,
+    room: str | None,
+    remove: bool,
+    left_detail: tuple[tuple[str, str], ...],
+    right_detail: tuple[tuple[str, str], ...],
+    **given: Any,
+) -> None:
+    """Add a wall, or change what is given. Walls go in order round the room, left to right from inside.
+
+    A length given as '' clears what was noted. The keys of an end's detail: angle (between the two walls, in degrees),
+    joint (mitred or butted), radius, flat_to_flat and strips (of a bullnose), relief_bevel (yes or no), out_of_plumb.
+    """
+    folder = JobFolder(job)
+    if remove:
+        actions.remove_wall(folder, name)
+        say_gone(job, name)
+        return
+    ends = {Side.LEFT: dict(left_detail), Side.RIGHT: dict(right_detail)}
+    noted = actions.set_wall(folder, name, room, given_options(given), ends)
+    width = "width not taped" if noted.width is None else f"{show_length(noted.width, unit_of(folder))} wide"
+    say(f"{noted.name}: {width}, from {noted.left} to {noted.right}.")
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--caption", default="")
+@click.option("--record-only", is_flag=True, help="Documents a condition; not to be measured.")
+@click.option(
+    "--remove", is_flag=True, help="Take the photos of these names off the wall, with what is marked in them."
+)
+def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_only: bool, remove: bool) -> None:
+    """Take photos of WALL in; says at once which cards were found."""
+    if remove:
+        for file in files:
+            say_gone(job, actions.remove_photo(JobFolder(job), wall, str(file)))
+        return
+    failed, done = None, False
+    for file in files:
+        try:
+            taken, measured = actions.add_photo(JobFolder(job), wall, file, caption, record_only)
+        except PlainError as error:  # one bad file must not keep the others out
+            say(f"Error: {error}")
+            failed = error
+            continue
+        done = True
+        found = ", ".join(str(c.number) for c in measured.cards)
+        kept = "" if not taken.record_only else " Kept as a record photo."
+        say(f"{taken.name}: " + (f"cards {found}." if found else "no card.") + kept)
+        if not record_only:
+            tell_findings(measured.told())
+    for lens in actions.take_lenses(JobFolder(job)) if done else ():
+        say(f"{lens.phone} is measured with its calibrated lens.")
+    if failed is not None:
+        sys.exit(1)
+
+
+@click.command()
+@JOB
+@click.argument("wall")
+@click.argument("number", type=click.IntRange(1, LARGEST_NUMBER))
+@click.option("--photo", "photo_name", help="Only in this photo; in all if not given.")
+@click.option("--back", is_flag=True, help="Use it again.")
+def aside(job: Path, wall: str, number: int, photo_name: str | None, back: bool) -> None:
+    """Set card NUMBER aside on WALL, such as one that slipped between two photos, or take it back."""
+    actions.set_aside(JobFolder(job), wall, number, photo_name, back=back)
+    where = f"in {photo_name}" if photo_name else f"on {wall}"
+    say(f"Card {number} is used again {where}." if back else f"Card {number} is set aside {where}.")

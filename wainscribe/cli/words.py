@@ -1,0 +1,65 @@
+"""What all commands share: how they speak, answer and fail."""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from capture.errors import PlainError
+from capture.lengths import Unit
+from capture.record import EndKind, Side
+from capture.survey import Finding
+from wainscribe.job import JobFolder
+
+
+class PlainCommands(click.Group):
+    """Turns every plain error into its one sentence and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command."""
+        try:
+            return super().invoke(ctx)
+        except PlainError as error:
+            raise click.ClickException(str(error)) from None
+
+
+def say(text: str) -> None:
+    """Say something to the person."""
+    click.echo(text, err=True)
+
+
+def tell_findings(findings: Sequence[Finding]) -> None:
+    """Say what the program noticed, with what to do."""
+    for finding in findings:
+        say(f"{finding.grade}: {finding.sentence} {finding.remedy}".rstrip())
+
+
+def answer(data: Any) -> None:
+    """Print a result as JSON."""
+    click.echo(json.dumps(data, indent=1, allow_nan=False))
+
+
+JOB = click.argument("job", type=click.Path(path_type=Path))
+
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON on standard output.")
+
+ENDS = click.Choice([kind.value for kind in EndKind])
+
+SIDES = click.Choice([side.value for side in Side])
+
+
+def given_options(options: dict[str, Any]) -> dict[str, Any]:
+    """The options that were given; one given as '' clears its value."""
+    return {k: None if v == "" and k != "note" else v for k, v in options.items() if v is not None}
+
+
+def unit_of(folder: JobFolder) -> Unit:
+    """The unit that the job speaks in."""
+    return Unit(folder.load().units)
+
+
+def say_gone(job: Path, what: str) -> None:
+    """Say that something was taken away, and how to have it back."""
+    say(f"{what} is gone; “wainscribe undo {job}” brings it back.")
