@@ -125,6 +125,23 @@ class Side(StrEnum):
     RIGHT = "right"
 
 
+class BoxKind(StrEnum):
+    """How a box is held in the wall."""
+
+    OLD_WORK = "old-work"  # clamped to the wall's skin
+    NEW_WORK = "new-work"  # fixed to a stud before the wall was closed
+
+
+class Wiring(StrEnum):
+    """What the cable is, where somebody has looked."""
+
+    NONMETALLIC = "nonmetallic cable"
+    ARMOURED = "armoured cable"
+    CONDUIT = "conduit"
+    ALUMINIUM = "aluminium"
+    KNOB_AND_TUBE = "knob and tube"
+
+
 class Mark(Record):
     """Something on the wall, as it was pointed out or taped."""
 
@@ -138,6 +155,9 @@ class Mark(Record):
     side: Side | None = None  # wall end: which end; casing edge: which side its opening is on
     stud_side: Side | None = None  # on which side of the box the stud stands; None is not known
     cable_slack: Length | None = None  # how far the cable lets the box move; None is not known
+    box: BoxKind | None = None  # None is not known
+    wiring: Wiring | None = None  # None is not known
+    set_back: Length | None = None  # how far the box's edge stands behind the wall's face; None is not known
     note: Note = ""
 
     @property
@@ -237,6 +257,61 @@ class EndDetail(Record):
     out_of_plumb: Length | None = None  # how far the corner or casing leans over the height of the wainscot
 
 
+class Base(StrEnum):
+    """What becomes of the base along the floor."""
+
+    KEPT = "kept"
+    REMOVED = "removed"
+    NONE = "none there"
+
+
+class Suspect(StrEnum):
+    """What is known of something that may hold lead or asbestos."""
+
+    FREE = "tested free"
+    FOUND = "found"
+    SUSPECTED = "suspected"
+
+
+class Gauged(Record):
+    """How far something is off, and how that was taken."""
+
+    off: Length
+    how: Note = ""
+
+
+def _read_gauged(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    off, _, how = value.partition(", ")  # a comma in a metric length has no space behind it
+    return {"off": off, "how": how.strip()}
+
+
+Reading = Annotated[Gauged, BeforeValidator(_read_gauged)]
+"""As a person types it: ``1/8, 6 ft straightedge``."""
+
+
+class Conditions(Record):
+    """The state that a wall, or the whole house, was found in; what is left out was not looked at."""
+
+    material: Note = ""  # of the wall, such as plaster on wood lath
+    flat: Reading | None = None  # the widest gap
+    plumb: Reading | None = None  # over the height of the wainscot
+    level: Reading | None = None  # of the floor, from end to end
+    casing: Length | None = None  # how far the casings' faces stand off the wall
+    base: Base | None = None
+    wiring: Wiring | None = None
+    paint: Suspect | None = None  # lead
+    compound: Suspect | None = None  # asbestos in joint compound
+    not_seen: Note = ""  # what nobody could look at
+    noted: Note = ""  # anything else
+
+    def in_house(self, house: "Conditions") -> "Conditions":
+        """A wall's own conditions, with those of the whole house where the wall has none noted."""
+        own = {key: value for key, value in self if value not in (None, "") or key in ("not_seen", "noted")}
+        return house.model_copy(update=own)
+
+
 class Wall(Record):
     """One wall of a room, seen from inside the room: x runs right from its left end, y up from the floor."""
 
@@ -253,6 +328,7 @@ class Wall(Record):
     marks: tuple[Mark, ...] = ()
     tapes: tuple[Tape, ...] = ()
     asides: tuple[Aside, ...] = ()
+    conditions: Conditions = Conditions()
     note: Note = ""
 
     def at_end(self, side: Side) -> EndDetail:

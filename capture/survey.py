@@ -150,10 +150,11 @@ class Corner:
 
     def told(self, unit: Unit = Unit.INCH) -> str:
         """In one sentence."""
-        way = "higher" if self.step.value > 0 else "lower"
+        way, by = "higher" if self.step.value > 0 else "lower", show_length(abs(self.step.value), unit)
+        floor = f"{by} {way}" if by != show_length(0, unit) else "level with this one"
         return (
             f"It turns by {self.turn:.1f}° ± {1.96 * self.turn_sd:.1f}° to “{self.next_wall}”, where the floor starts "
-            f"{show_length(abs(self.step.value), unit)} {way} ({show_spread(self.step.spread, unit)})."
+            f"{floor} ({show_spread(self.step.spread, unit)})."
         )
 
 

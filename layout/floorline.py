@@ -87,6 +87,15 @@ class FarPlace:
     unsure: bool  # whether its wall space goes on round a corner into a wall that is not in the plan
 
 
+@dataclass(frozen=True)
+class Reached:
+    """How far a wall space's floor line is from a receptacle at its worst place, within the rule or not."""
+
+    walls: tuple[str, ...]  # that it lies on, in order
+    length: Fraction  # inches along the floor line
+    worst: FarPlace
+
+
 class _Space(NamedTuple):
     left: Fraction
     right: Fraction
@@ -115,15 +124,39 @@ class FloorLine:
     def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
         """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches."""
         counted = list(self._receptacles(moved))
-        found = []
+        return [
+            self._far(worst, space)
+            for space in self.spaces
+            for worst in receptacle_spacing([self._bounds(space, counted)], counted)
+        ]
+
+    def farthest(self) -> list[Reached]:
+        """The worst place of every wall space of 2 ft or more as things stand, whether it keeps the rule or not."""
+        counted, found = list(self._receptacles(None)), []
         for space in self.spaces:
-            left, right = space[:2]
-            if space.ring and (places := [at for at, height in counted if height <= HIGHEST and at <= right]):
-                left, right = min(places), min(places) + self.length  # from one receptacle round to the same again
-            for worst in receptacle_spacing([(left, right)], counted):
-                wall, at = self._on_wall(worst.at)
-                found.append(FarPlace(wall, at, worst.distance, space.open_left or space.open_right))
+            left, right = self._bounds(space, counted)
+            if right - left >= LEAST_SPACE:
+                places = sorted(at for at, height in counted if height <= HIGHEST and left <= at <= right)
+                worst = max(_worst_places(left, right, places), key=lambda far: far.distance or 0)
+                found.append(Reached(self._walls(left, right), right - left, self._far(worst, space)))
         return found
+
+    def _bounds(self, space: _Space, counted: Sequence[tuple[Fraction, Fraction]]) -> tuple[Fraction, Fraction]:
+        left, right = space[:2]
+        if space.ring and (places := [at for at, height in counted if height <= HIGHEST and at <= right]):
+            return min(places), min(places) + self.length  # from one receptacle round to the same again
+        return left, right
+
+    def _far(self, worst: TooFar, space: _Space) -> FarPlace:
+        wall, at = self._on_wall(worst.at)
+        return FarPlace(wall, at, worst.distance, space.open_left or space.open_right)
+
+    def _walls(self, left: Fraction, right: Fraction) -> tuple[str, ...]:
+        """The walls that a stretch of floor line touches, in order, also where it goes on past the room's start."""
+        starts = [*self.starts.items(), *((name, start + self.length) for name, start in self.starts.items())]
+        ends = [start for _, start in starts[1:]] + [2 * self.length]
+        touched = (name for (name, start), end in zip(starts, ends, strict=True) if start < right and left < end)
+        return tuple(dict.fromkeys(touched))
 
     def _spaces(self, widths: dict[str, Fraction], surveys: list[WallSurvey]) -> Iterator[_Space]:
         """Stretches between door openings, joined round the corners that two walls of the room share."""

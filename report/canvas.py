@@ -28,7 +28,8 @@ class Canvas:
     def __init__(self, picture: Image.Image) -> None:
         self.original: NDArray[np.uint8] = np.array(picture.convert("RGB"))
         self.pixels = self.original.copy()
-        self.unit = self.pixels.shape[1] / 1000  # a thousandth of the width: line weights grow with the picture
+        # A thousandth of the longer side: line weights grow with the picture, and stay when a phone is turned.
+        self.unit = max(self.pixels.shape[:2]) / 1000
 
     @functools.cached_property
     def light(self) -> NDArray[np.float32]:

@@ -31,7 +31,8 @@ def shrink(picture: Image.Image, most: int) -> Image.Image:
     if picture.width <= most:
         return picture
     height = max(1, round(picture.height * most / picture.width))
-    return picture.resize((most, height), Image.Resampling.LANCZOS, reducing_gap=3.0)
+    # Means over whole pixels first, which is most of the way and quick.
+    return picture.resize((most, height), Image.Resampling.LANCZOS, reducing_gap=1.2)
 
 
 def hatched(picture: Image.Image, shown: NDArray[np.bool_], spacing: float) -> Image.Image:

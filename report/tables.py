@@ -1,4 +1,4 @@
-"""What was measured, what is in the way and what the electrician needs, as plain rows for paper and for CSV."""
+"""What was measured and what is in the way, as plain rows for paper and for CSV."""
 
 import csv
 import re
@@ -6,15 +6,18 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from io import StringIO
+from typing import TYPE_CHECKING
 
-from capture.lengths import MM, Measured, Unit, show_length, show_spread
+from capture.lengths import Measured, Unit, show_length, show_spread
 from capture.record import TRAITS, Kind, Mark, Shape, Side
 from capture.survey import Feature, WallSurvey
 from layout.plan import WallPlan
-from layout.remedies import Remedy
 from layout.verdicts import Judgement
-from report.numbers import by_number, in_order, judged, numbers
+from report.numbers import by_number, in_order, numbers
 from report.symbols import SYMBOLS
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 NOT_KNOWN = "not known"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -50,23 +53,6 @@ class VerdictRow:
     sentence: str
     tape_this: str
     also: str
-
-
-@dataclass(frozen=True)
-class ElectricianRow:
-    """A box that is in the way: where it is, where it may go, and what is known of the wall behind it."""
-
-    wall: str
-    number: str
-    what: str
-    centre_now: str
-    height: str
-    may_stand: str
-    least_move: str
-    stud: str
-    cable_slack: str
-    why: str
-    note: str
 
 
 def measured_rows(survey: WallSurvey, unit: Unit = Unit.INCH) -> list[MeasuredRow]:
@@ -147,51 +133,7 @@ def _verdict(plan: WallPlan, judgement: Judgement, number: dict[str, int]) -> Ve
     )
 
 
-def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH) -> list[ElectricianRow]:
-    """Every wired box in the way that could be moved, with all the windows of places that it may go to."""
-    number, verdicts = numbers(plan.survey), judged(plan)
-    rows = []
-    for name, remedies in plan.remedies.items():
-        moves = [remedy for remedy in remedies if remedy.window is not None]
-        feature = plan.survey.feature(name)
-        if moves and TRAITS[feature.kind].wired:
-            rows.append(_electrician(plan.name, number[name], feature, verdicts[name], moves, unit))
-    return sorted(rows, key=lambda row: int(row.number))
-
-
-def _electrician(
-    wall: str, number: int, feature: Feature, judgement: Judgement, moves: Sequence[Remedy], unit: Unit
-) -> ElectricianRow:
-    mark = feature.mark
-    step = MM if unit is Unit.MM else SIXTEENTH
-    # Inward to what a tape shows, so that the paper never offers a place that does not clear.
-    windows = sorted(remedy.window.shown(step) for remedy in moves if remedy.window is not None)
-    return ElectricianRow(
-        wall,
-        str(number),
-        what(mark),
-        feature.across.show(unit) if feature.across else NOT_KNOWN,
-        feature.up.show(unit) if feature.up else NOT_KNOWN,
-        "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows),
-        _move(moves[0], unit),  # remedies come best first: away from the stud, within the slack, then the least
-        f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
-        show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
-        judgement.sentence,
-        "; ".join(dict.fromkeys(warning for remedy in moves for warning in remedy.warnings)),
-    )
-
-
-def _move(remedy: Remedy, unit: Unit) -> str:
-    if remedy.move is None:
-        return NOT_KNOWN
-    stud = ", but the stud is on that side" if any(w.startswith("the stud stands") for w in remedy.warnings) else ""
-    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}{stud}"
-
-
-Row = MeasuredRow | VerdictRow | ElectricianRow
-
-
-def write_csv(kind: type[Row], rows: Sequence[Row]) -> str:
+def write_csv(kind: "type[DataclassInstance]", rows: "Sequence[DataclassInstance]") -> str:
     """Rows of one kind as CSV (RFC 4180) with a heading line; no cell can be taken for a formula by a spreadsheet."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from datetime import date
+from datetime import date, datetime
 
 _FRACTION = re.compile(r"(?<![\d/.])(?:(\d+) )?(\d+)/(\d+)(?![\d/])")
 _INCH = re.compile(r'(?<=\d)"')
@@ -56,3 +56,8 @@ def css_text(text: object) -> str:
 def long_date(day: date | None) -> str:
     """A date in words that no one can misread: ``25 November 2026``."""
     return f"{day.day} {day:%B} {day.year}" if day else "not recorded"
+
+
+def when(taken: datetime | None) -> str:
+    """When a photo was taken."""
+    return f"{long_date(taken.date())}, {taken:%H:%M}" if taken else "time not recorded"

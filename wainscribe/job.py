@@ -23,7 +23,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
-from capture.record import Lens, Name, Note, PrintRun, Record, Room, Wall
+from capture.record import Conditions, Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
@@ -54,6 +54,7 @@ class Job(Record):
     installer: Note = ""
     date: Annotated[str, AfterValidator(_day)] = ""  # of the walkthrough, ISO 8601
     year_built: Annotated[int, Field(ge=1500, le=2200)] | None = None
+    conditions: Conditions = Conditions()  # of the whole house
     units: Literal["in", "mm"] = "in"
     paper: Literal["letter", "a4"] = "letter"
     print_run: PrintRun = PrintRun()

@@ -1,8 +1,8 @@
 """All papers and drawings of a job, made anew into a folder."""
 
 import json
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -10,55 +10,94 @@ from PIL import Image
 
 from capture.lengths import Unit
 from capture.photos import Picture, read_photo
-from capture.record import Photo
-from layout.plan import WallPlan
-from report.papers import PhotoPage, ReportFacts, WallPages, site_report
+from capture.record import Photo, Wall
+from capture.survey import Finding
+from layout.plan import Plan
+from report.boxes import ElectricianRow, electrician_rows
+from report.brief import electricians_brief
+from report.papers import PhotoPage, ReportFacts, WallPages
 from report.sheets import existing_sheet, planned_sheet
+from report.site_report import site_report
 from report.svg import to_svg
-from report.tables import (
-    ElectricianRow,
-    MeasuredRow,
-    VerdictRow,
-    electrician_rows,
-    measured_rows,
-    verdict_rows,
-    write_csv,
-)
+from report.tables import MeasuredRow, VerdictRow, measured_rows, verdict_rows, write_csv
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job, what_next
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
 from wainscribe.straight_on import straight_on
 
 
+@dataclass(frozen=True)
+class Readied:
+    """All that the papers of a job are made from."""
+
+    facts: ReportFacts
+    pages: tuple[WallPages, ...]
+    records: tuple[PhotoPage, ...]  # photos that document a condition
+    findings: tuple[Finding, ...]  # about the job as a whole
+    plan: Plan
+
+    @property
+    def unit(self) -> Unit:
+        """The unit that the papers speak in."""
+        return self.facts.unit
+
+
+Made = bytes | str
+
+# Each file with what makes it, in the order in which a person reads them.
+PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
+    ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings)),
+    ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
+    ("plan.json", lambda job: json.dumps(told.planned(job.plan), indent=1)),
+    ("measured.csv", lambda job: write_csv(MeasuredRow, _measured(job))),
+    ("verdicts.csv", lambda job: write_csv(VerdictRow, [row for page in job.pages for row in verdict_rows(page.plan)])),
+    ("electrician.csv", lambda job: write_csv(ElectricianRow, _electrician(job))),
+)
+
+# The same for every wall; the file's name begins with the wall's.
+DRAWINGS: tuple[tuple[str, Callable[[WallPages, Readied], Made]], ...] = (
+    ("existing.svg", lambda page, job: to_svg(existing_sheet(page.plan.survey, unit=job.unit))),
+    ("planned.svg", lambda page, job: to_svg(planned_sheet(page.plan, unit=job.unit))),
+)
+
+
 def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     """Make every paper and drawing of a job; the files made, the site report first."""
-    job = folder.load()
     with plain_disk_errors(output):  # known before the long work, not after it
         output.mkdir(parents=True, exist_ok=True)
+    job = ready(folder, tell)
+    files: dict[str, Made] = {}
+    for name, maker in PAPERS:
+        if name.endswith(".pdf"):
+            tell(f"setting {name}")
+        files[name] = maker(job)
+    files |= dict(_drawings(job))
+    with plain_disk_errors(output):
+        for name, data in files.items():
+            write_whole(output / name, data)
+    return [output / name for name in files]
+
+
+def ready(folder: JobFolder, tell: Tell) -> Readied:
+    """Solve and plan the job, and read its photos."""
+    job = folder.load()
     solved, plan = plan_job(folder, job, tell)
     for refusal in [wall.refused for wall in plan.walls if wall.refused]:
         tell(f"warning: {refusal}")
     steps = what_next(solved, plan)
     pages = []
-    for wall in solved:
-        tell(f"drawing {wall.wall.name}")
-        mine = tuple(step for step in steps if step.wall == wall.wall.name)
-        pages.append(replace(_wall_pages(folder, wall, plan.wall(wall.wall.name)), steps=mine))
-    tell("setting the site report")
-    records = [
+    for one in solved:
+        tell(f"drawing {one.wall.name}")
+        mine = tuple(step for step in steps if step.wall == one.wall.name)
+        pages.append(replace(_wall_pages(folder, one, plan), steps=mine, room=_room(job, one.wall)))
+    records = (
         replace(_photo_page(photo, _read(folder, photo), None), wall=wall.name)
         for wall in job.walls
         for photo in wall.photos
         if photo.record_only
-    ]
-    findings = [f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings]
-    report = site_report(_facts(job), pages, records, findings)
-    files: dict[str, bytes | str] = {"site-report.pdf": report, "plan.json": json.dumps(told.planned(plan), indent=1)}
-    files |= dict(_drawings(pages, Unit(job.units)))
-    with plain_disk_errors(output):
-        for name, data in files.items():
-            write_whole(output / name, data)
-    return [output / name for name in files]
+    )
+    findings = (f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings)
+    return Readied(_facts(job), tuple(pages), tuple(records), tuple(findings), plan)
 
 
 def _facts(job: Job) -> ReportFacts:
@@ -72,15 +111,20 @@ def _facts(job: Job) -> ReportFacts:
         paper=job.paper,
         year_built=job.year_built,
         scheme=job.wanted,
+        conditions=job.conditions,
     )
 
 
-def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: WallPlan) -> WallPages:
+def _room(job: Job, wall: Wall) -> str:
+    return next(room.name for room in job.rooms if wall.name in [one.name for one in room.walls])
+
+
+def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan) -> WallPages:
     shots = {s.name for s in solved.measured.solution.net.shots}
     photos = [p for p in solved.wall.photos if not p.record_only]
     pictures = {photo.name: _read(folder, photo) for photo in photos}
     pages = [_photo_page(p, pictures[p.name], solved if p.name in shots else None) for p in photos]
-    return WallPages(solved.wall, plan, tuple(pages), straight_on(solved, pictures))
+    return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), straight_on(solved, pictures))
 
 
 def _photo_page(photo: Photo, picture: Picture, solved: SolvedWall | None) -> PhotoPage:
@@ -92,22 +136,21 @@ def _read(folder: JobFolder, photo: Photo) -> Picture:
     return read_photo(folder.read_photo(photo.file), photo.name)
 
 
+def _measured(job: Readied) -> list[MeasuredRow]:
+    return [row for page in job.pages for row in measured_rows(page.plan.survey, job.unit)]
+
+
+def _electrician(job: Readied) -> list[ElectricianRow]:
+    return [row for page in job.pages for row in electrician_rows(page.plan, job.unit, job.facts.scheme)]
+
+
+def _drawings(job: Readied) -> Iterator[tuple[str, Made]]:
+    for slug, page in zip(_slugs([page.wall.name for page in job.pages]), job.pages, strict=True):
+        for name, maker in DRAWINGS:
+            yield f"{slug}-{name}", maker(page, job)
+
+
 def _slugs(names: list[str]) -> list[str]:
     """File names for the walls, each its own even where two names differ only in signs."""
     plain = ["".join(c if c.isalnum() else "-" for c in name.lower()).strip("-") or "wall" for name in names]
     return [slug if plain.count(slug) == 1 else f"{slug}-{n}" for n, slug in enumerate(plain, start=1)]
-
-
-def _drawings(pages: list[WallPages], unit: Unit) -> Iterator[tuple[str, bytes | str]]:
-    for slug, page in zip(_slugs([page.wall.name for page in pages]), pages, strict=True):
-        yield f"{slug}-existing.svg", to_svg(existing_sheet(page.plan.survey, unit=unit))
-        yield f"{slug}-planned.svg", to_svg(planned_sheet(page.plan, unit=unit))
-    yield (
-        "measured.csv",
-        write_csv(MeasuredRow, [row for page in pages for row in measured_rows(page.plan.survey, unit)]),
-    )
-    yield "verdicts.csv", write_csv(VerdictRow, [row for page in pages for row in verdict_rows(page.plan)])
-    yield (
-        "electrician.csv",
-        write_csv(ElectricianRow, [row for page in pages for row in electrician_rows(page.plan, unit)]),
-    )

@@ -11,6 +11,7 @@ from wainscribe.actions.about import (
     take_lenses,
 )
 from wainscribe.actions.change import ActionError, change_wall, checked
+from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, free_name, remove_mark, unknown_kind
 from wainscribe.actions.photos import add_photo, find_photo, remove_photo
 from wainscribe.actions.planning import first_reading, plan_job, what_next
@@ -21,6 +22,7 @@ from wainscribe.actions.walls import remove_wall, set_aside, set_wall
 
 __all__ = [
     "ABOUT",
+    "CONDITIONS",
     "KEYED",
     "ActionError",
     "SnappedMark",
@@ -47,6 +49,7 @@ __all__ = [
     "remove_wall",
     "set_about",
     "set_aside",
+    "set_conditions",
     "set_print_run",
     "set_scheme",
     "set_wall",

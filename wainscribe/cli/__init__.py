@@ -6,6 +6,7 @@ done (one line says why and what to do), 2 wrong use.
 
 import click
 
+from wainscribe.cli.conditions import conditions
 from wainscribe.cli.job import about, cards, demo, lens, new, print_run, schema, undo
 from wainscribe.cli.marks import mark, snap, tape
 from wainscribe.cli.planning import papers, plan, scheme
@@ -29,6 +30,7 @@ COMMANDS = (
     lens,
     aside,
     wall,
+    conditions,
     photo,
     solve,
     what_next,

@@ -8,9 +8,9 @@ from typing import Any
 import click
 
 from capture.lengths import show_length
-from capture.record import TRAITS, Along, At, Kind, Mark, Shape, Side, Sight, Tape
+from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wiring
 from wainscribe import actions
-from wainscribe.cli.words import JOB, SIDES, given_options, say, say_gone, unit_of
+from wainscribe.cli.words import JOB, SIDES, given_options, one_of, say, say_gone, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 
@@ -43,6 +43,9 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 @click.option("--side", type=SIDES, help="Wall end: which one. Casing edge: where its opening is.")
 @click.option("--stud-side", type=SIDES, help="On which side of the box the stud stands.")
 @click.option("--cable-slack", type=FORMER_LENGTH, help="How far the cable lets the box move.")
+@click.option("--box", **one_of(BoxKind), help="How the box is held in the wall.")
+@click.option("--wiring", **one_of(Wiring), help="What the cable is.")
+@click.option("--set-back", type=FORMER_LENGTH, help="How far the box's edge stands behind the wall's face.")
 @click.option("--note")
 @click.option("--snap/--no-snap", "to_edges", help="Move the pixels to the true edges near them; needs a solved photo.")
 @click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")

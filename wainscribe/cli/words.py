@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +49,12 @@ AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the result
 ENDS = click.Choice([kind.value for kind in EndKind])
 
 SIDES = click.Choice([side.value for side in Side])
+
+
+def one_of(kinds: type[StrEnum]) -> dict[str, Any]:
+    """What an option takes that is one of these, or unknown; "" comes out for that, which clears it."""
+    choice = click.Choice([*(kind.value for kind in kinds), "unknown"])
+    return {"type": choice, "callback": lambda _ctx, _param, value: "" if value == "unknown" else value}
 
 
 def given_options(options: dict[str, Any]) -> dict[str, Any]:

@@ -1,0 +1,239 @@
+"""What the electrician needs to know of each wired box, as plain rows for paper and for CSV."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from capture.lengths import MM, Measured, Unit, show_length
+from capture.record import TRAITS, Mark
+from capture.survey import Feature, WallSurvey
+from layout.floorline import REACH, FloorLine, Reached
+from layout.plan import WallPlan
+from layout.remedies import Remedy
+from layout.scheme import Pin, Scheme
+from layout.setback import GRACE, reach_needed
+from layout.verdicts import Judgement, Verdict
+from report.numbers import judged, numbers
+from report.tables import NOT_KNOWN, SIXTEENTH, what
+
+ON_THE_WOOD = (Verdict.SPLIT, Verdict.WHOLE)
+
+
+@dataclass(frozen=True)
+class ElectricianRow:
+    """A box that is in the way: where it is, where it may go, and what is known of the wall behind it."""
+
+    wall: str
+    number: str
+    what: str
+    centre_now: str
+    height: str
+    may_stand: str
+    wanted: str  # the place for its centre, from the left end
+    least_move: str
+    decided: str
+    stud: str
+    cable_slack: str
+    gangs: str
+    box: str
+    wiring: str
+    set_back: str
+    why: str
+    surface: str
+    note: str
+
+
+@dataclass(frozen=True)
+class StayingRow:
+    """A wired box that stays where it is, and what the new surface does to it."""
+
+    wall: str
+    number: str
+    what: str
+    centre: str
+    height: str
+    box: str
+    surface: str
+
+
+@dataclass(frozen=True)
+class SpacingRow:
+    """The worst place of one wall space along the floor line, before and after the moves."""
+
+    space: str
+    length: str
+    before: str
+    after: str
+
+
+def best_move(plan: WallPlan, name: str) -> Remedy | None:
+    """The move that is offered first for a box: away from the stud, within the slack, then the least."""
+    return next((r for r in plan.remedies.get(name, ()) if r.window is not None and r.move is not None), None)
+
+
+def wanted_at(plan: WallPlan, name: str, unit: Unit) -> Fraction | None:
+    """Where a box's centre is wanted, wall inches: a place that a tape shows, inside its window; None if it stays."""
+    move, across = best_move(plan, name), plan.survey.feature(name).across
+    if move is None or move.move is None or move.window is None or across is None:
+        return None
+    step = MM if unit is Unit.MM else SIXTEENTH
+    low, high = move.window.shown(step)
+    return min(max(round((Fraction(across.value) + move.move) / step) * step, low), high)
+
+
+def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH, scheme: Scheme | None = None) -> list[ElectricianRow]:
+    """Every wired box in the way, with all the windows of places that it may go to."""
+    number, verdicts = numbers(plan.survey), judged(plan)
+    wired = [name for name in plan.remedies if TRAITS[plan.survey.feature(name).kind].wired]
+    ordered = sorted(wired, key=number.__getitem__)
+    return [_row(plan, number[name], verdicts[name], unit, scheme) for name in ordered]
+
+
+def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: Scheme | None) -> ElectricianRow:
+    feature = plan.survey.feature(judgement.feature)
+    mark, move = feature.mark, best_move(plan, judgement.feature)
+    remedies = plan.remedies[feature.name]
+    wanted = wanted_at(plan, feature.name, unit)
+    pinned = scheme.pin(plan.name, feature.name) if scheme is not None else None
+    return ElectricianRow(
+        plan.name,
+        str(number),
+        what(mark),
+        _shown(feature.across, unit),
+        _shown(feature.up, unit),
+        _windows(remedies, unit) or "no place at this height clears everything",
+        show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
+        _move(move, unit) if move else NOT_KNOWN,
+        DECIDED[pinned] if pinned in DECIDED else "not decided",
+        f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
+        show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
+        str(mark.gangs),
+        mark.box.value if mark.box else NOT_KNOWN,
+        mark.wiring.value if mark.wiring else NOT_KNOWN,
+        show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
+        judgement.sentence,
+        " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
+        "; ".join(dict.fromkeys(warning for remedy in remedies if remedy.window for warning in remedy.warnings)),
+    )
+
+
+DECIDED = {
+    Pin.MOVE: "decided: it moves",
+    Pin.LEAVE: "decided: it stays as it is",
+    Pin.EXTEND: "decided: it stays and is brought forward",
+    Pin.BLOCK_OUT: "decided: it stays, on a block",
+}
+
+
+def _shown(measured: Measured | None, unit: Unit) -> str:
+    return measured.show(unit) if measured else NOT_KNOWN
+
+
+def _windows(remedies: Sequence[Remedy], unit: Unit) -> str:
+    step = MM if unit is Unit.MM else SIXTEENTH
+    # Inward to what a tape shows, so that the paper never offers a place that does not clear.
+    windows = sorted(remedy.window.shown(step) for remedy in remedies if remedy.window is not None)
+    return "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows)
+
+
+def _move(remedy: Remedy, unit: Unit) -> str:
+    if remedy.move is None:
+        return NOT_KNOWN
+    stud = ", but the stud is on that side" if any(w.startswith("the stud stands") for w in remedy.warnings) else ""
+    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}{stud}"
+
+
+# What the new surface does to a box.
+
+
+def _surfaces(mark: Mark, moves: bool, judgement: Judgement, scheme: Scheme | None, unit: Unit) -> Iterator[str]:
+    """At the new place, in a panel; and where it stands now, if it cannot move."""
+    if scheme is None:
+        yield f"The new surface is {NOT_KNOWN}."
+        return
+    if moves:
+        yield f"At the new place {_surface(mark, scheme.build_up - scheme.thickness, unit)}."
+    if judgement.likeliest in ON_THE_WOOD:
+        yield f"{'If it stays' if moves else 'Where it stands'} {_surface(mark, scheme.build_up, unit)}."
+
+
+def _surface(mark: Mark, added: Fraction, unit: Unit) -> str:
+    grace = show_length(GRACE, unit)
+    if not added:
+        return (
+            f"the wall's own face stays round it: gypsum or plaster may stand up to {grace} in front of the box, "
+            "wood not at all"
+        )
+    front = f"{show_length(added, unit)} of wood comes in front"
+    if mark.set_back is None:
+        return f"{front}: bring the box forward by that and by what it is set back now, which is {NOT_KNOWN}"
+    reach = reach_needed(mark.set_back, added, combustible=True)
+    return f"{front}: bring the box forward {show_length(reach, unit)}, to the new face"
+
+
+def staying_rows(plan: WallPlan, unit: Unit, scheme: Scheme | None) -> list[StayingRow]:
+    """Every wired box that nothing is in the way of, by number."""
+    number = numbers(plan.survey)
+    wired = [f for f in plan.survey.features if TRAITS[f.kind].wired and f.name not in plan.remedies]
+    return [_staying(plan, feature, number[feature.name], unit, scheme) for feature in _by(wired, number)]
+
+
+def _by(features: Iterable[Feature], number: dict[str, int]) -> list[Feature]:
+    return sorted(features, key=lambda feature: number[feature.name])
+
+
+def _staying(plan: WallPlan, feature: Feature, number: int, unit: Unit, scheme: Scheme | None) -> StayingRow:
+    box = feature.mark.box.value if feature.mark.box else NOT_KNOWN
+    where = _shown(feature.across, unit), _shown(feature.up, unit)
+    return StayingRow(plan.name, str(number), what(feature.mark), *where, box, _stays(plan, feature, unit, scheme))
+
+
+def _stays(plan: WallPlan, feature: Feature, unit: Unit, scheme: Scheme | None) -> str:
+    judgement = judged(plan).get(feature.name)
+    if judgement is not None and judgement.verdict is Verdict.TOO_CLOSE:
+        return f"Too close to tell. {judgement.sentence}"
+    if scheme is None or not plan.frames or feature.across is None or feature.up is None:
+        return f"What comes round it is {NOT_KNOWN}."
+    x, y = feature.across.value, feature.up.value
+    covered = any(f.rect.left <= x <= f.rect.right and f.rect.bottom <= y <= f.rect.top for f in plan.frames)
+    if not covered:
+        return "Outside the wainscot: nothing changes."
+    told = _surface(feature.mark, scheme.build_up - scheme.thickness, unit)
+    return f"In a panel: {told}."
+
+
+# Receptacles along the floor line.
+
+
+def spacing_rows(plans: Sequence[WallPlan], unit: Unit) -> list[SpacingRow]:
+    """Every wall space of a room whose walls come in order, before and after every box stands where it is wanted."""
+    before = FloorLine([plan.survey for plan in plans]).farthest()
+    after = FloorLine([_moved(plan, unit) for plan in plans]).farthest()
+    return [
+        SpacingRow(" and ".join(then.walls), show_length(then.length, unit), _worst(then, unit), _worst(later, unit))
+        for then, later in zip(before, after, strict=True)
+    ]
+
+
+def _moved(plan: WallPlan, unit: Unit) -> WallSurvey:
+    """The wall with every box in the way where it is wanted."""
+    return replace(plan.survey, features=tuple(_at_its_place(plan, f, unit) for f in plan.survey.features))
+
+
+def _at_its_place(plan: WallPlan, feature: Feature, unit: Unit) -> Feature:
+    wanted = wanted_at(plan, feature.name, unit) if TRAITS[feature.kind].wired else None
+    if wanted is None or feature.left is None or feature.right is None or feature.across is None:
+        return feature
+    by = float(wanted) - feature.across.value
+    left, right = (replace(edge, value=edge.value + by) for edge in (feature.left, feature.right))
+    return replace(feature, left=left, right=right)
+
+
+def _worst(reached: Reached, unit: Unit) -> str:
+    worst = reached.worst
+    unsure = "; goes on round a corner that was not measured" if worst.unsure else ""
+    if worst.distance is None:
+        return f"no receptacle{unsure}"
+    over = worst.distance - REACH
+    told = f"MORE than {show_length(REACH, unit)}, by {show_length(over, unit)}" if over > 0 else "within reach"
+    return f"{show_length(worst.distance, unit)} at {show_length(worst.at, unit)} of {worst.wall}: {told}{unsure}"

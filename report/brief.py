@@ -1,0 +1,93 @@
+"""The electrician's brief: which boxes are in the way, where each may go, and what is known behind it."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from capture.lengths import show_length
+from capture.record import TRAITS
+from layout.plan import WallPlan
+from report.boxes import electrician_rows, spacing_rows, staying_rows, wanted_at
+from report.cautions import Touches, cautions
+from report.crops import crop_of
+from report.moves_sheet import moves_sheet
+from report.numbers import numbers
+from report.papers import Pictures, ReportFacts, WallPages, setting
+from report.printing import to_pdf
+from report.site_report import house_of
+from report.tables import what
+from report.wall_part import placed
+
+CROP_WIDTH, CROP_HEIGHT = 2.1, 1.68  # paper inches
+
+
+def electricians_brief(facts: ReportFacts, walls: Sequence[WallPages]) -> bytes:
+    """The electrician's brief as a tagged PDF.
+
+    Parameters
+    ----------
+    facts
+        Who, where, when; unit and paper.
+    walls
+        The walls, room by room, in order round each.
+    """
+    pictures = Pictures()
+    wired = [pages for pages in walls if _boxes(pages.plan)]
+    parts = [_wall(pages, facts, pictures) for pages in wired]
+    context = setting(facts, "Electrician’s brief", pictures) | {
+        "foot": "Not a wiring plan. Power off and proved dead before a plate comes off.",
+        "walls": parts,
+        "moving": sum(len(part["cards"]) for part in parts),
+        "spacing": _spacing(walls, facts),
+        "build_up": _build_up(facts),
+        "cautions": cautions(facts.year_built, {Touches.WIRING, Touches.WALL}, house_of(facts, walls)),
+    }
+    return to_pdf("brief.html", context, pictures.packed())
+
+
+def _boxes(plan: WallPlan) -> list[str]:
+    return [feature.name for feature in plan.survey.features if TRAITS[feature.kind].wired]
+
+
+def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
+    plan, unit = pages.plan, facts.unit
+    rows = electrician_rows(plan, unit, facts.scheme)
+    return {
+        "name": plan.name,
+        "ends": f"from {plan.survey.left} to {plan.survey.right}",
+        "drawing": placed(lambda room: moves_sheet(plan, room, unit), facts),
+        "cards": [{"row": row, "picture": _picture(pages, row.number, facts, pictures)} for row in rows],
+        "staying": staying_rows(plan, unit, facts.scheme),
+    }
+
+
+def _picture(pages: WallPages, number: str, facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+    """The box as the best photo shows it."""
+    name = next(name for name, n in numbers(pages.plan.survey).items() if str(n) == number)
+    feature = pages.plan.survey.feature(name)
+    wanted = wanted_at(pages.plan, name, facts.unit)
+    crop = crop_of(feature, pages.photos, None if wanted is None else float(wanted), int(number))
+    if crop is None:
+        return None
+    alt = f"{what(feature.mark)} as photo {crop.photo} shows it, its outline drawn"
+    alt += "." if wanted is None else f", and dashed where it is wanted, at {show_length(wanted, facts.unit)}."
+    return pictures.add(crop.picture, CROP_WIDTH, CROP_HEIGHT, alt) | {"photo": crop.photo}
+
+
+def _spacing(walls: Sequence[WallPages], facts: ReportFacts) -> list[dict[str, Any]]:
+    """The receptacles along the floor line, room by room."""
+    rooms = groupby(walls, key=lambda pages: pages.room)
+    told = [{"room": room, "rows": spacing_rows([p.plan for p in pages], facts.unit)} for room, pages in rooms]
+    return [one for one in told if one["rows"]]
+
+
+def _build_up(facts: ReportFacts) -> dict[str, str] | None:
+    scheme = facts.scheme
+    if scheme is None:
+        return None
+    field = scheme.build_up - scheme.thickness
+    return {
+        "wood": show_length(scheme.build_up, facts.unit),
+        "field": show_length(field, facts.unit) if field else "",
+        "top": show_length(scheme.top, facts.unit),
+    }

@@ -1,0 +1,102 @@
+"""A picture of one thing on the wall, cut from the photo that shows it best.
+
+Frames: wall (in), image (px of the photo, the centre of the first pixel at (0, 0)).
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from PIL import Image
+
+from capture.camera import Array, Camera
+from capture.survey import Feature
+from report.canvas import Canvas
+from report.papers import PhotoPage
+from report.views import CameraView, edges
+
+ACROSS, UP = 30.0, 24.0  # wall inches that a crop shows
+WORK_WIDTH = 700  # px: two and a half inches of print
+DASHES = 10
+
+
+class Crop(NamedTuple):
+    """The picture, and the photo that it comes from."""
+
+    picture: Image.Image
+    photo: str
+
+
+def crop_of(feature: Feature, photos: Sequence[PhotoPage], wanted: float | None, number: int) -> Crop | None:
+    """A thing as the photo shows it that has most pixels of it, outlined; None where no solved photo shows it whole.
+
+    Parameters
+    ----------
+    feature
+        What to show, measured.
+    photos
+        The wall's photos.
+    wanted
+        Where its centre should go, wall inches from the left end, drawn dashed; None for nowhere.
+    number
+        Its number on all papers.
+    """
+    if not feature.rectangle:
+        return None
+    corners = _corners(feature)
+    fit = [(_size(page.camera, corners), page) for page in photos if page.camera is not None]
+    size, page = max(fit, key=lambda one: one[0], default=(0.0, None))
+    if page is None or page.camera is None or size <= 0:
+        return None
+    return Crop(_drawn(page.picture, page.camera, corners, wanted, number), page.photo.name)
+
+
+def _corners(feature: Feature) -> Array:
+    left, bottom, right, top = (m.value for m in (feature.left, feature.bottom, feature.right, feature.top) if m)
+    z = float(feature.mark.proud)
+    return np.array([(left, bottom, z), (right, bottom, z), (right, top, z), (left, top, z)])
+
+
+def _size(camera: Camera, corners: Array) -> float:
+    """Pixels of the photo that lie on the thing; 0 where the photo does not show all of it."""
+    if not camera.sees(corners).all():
+        return 0.0
+    x, y = camera.project(corners).T
+    return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2)
+
+
+def _drawn(picture: Image.Image, camera: Camera, corners: Array, wanted: float | None, number: int) -> Image.Image:
+    box = _window(camera, corners, picture.size)
+    cut = picture.crop(box)
+    factor = min(1.0, WORK_WIDTH / cut.width)
+    size = (max(1, round(cut.width * factor)), max(1, round(cut.height * factor)))
+    canvas = Canvas(cut.resize(size, Image.Resampling.LANCZOS))
+
+    def pixels(points: Array) -> Array:
+        seen, good = CameraView(camera).pixels(edges(points))
+        return (seen[good] - box[:2] + 0.5) * factor - 0.5
+
+    canvas.unit *= 2.2  # a small picture: its lines and numbers as heavy as on a large one
+    canvas.outline(pixels(corners))
+    if wanted is not None:
+        moved = corners + (wanted - corners[:, 0].mean(), 0.0, 0.0)
+        for dash in np.array_split(_closed(pixels(moved)), DASHES)[::2]:
+            canvas.outline(dash, closed=False)
+    top = pixels(corners).min(axis=0)
+    canvas.flag((float(pixels(corners)[:, 0].mean()), float(top[1]) - 24 * canvas.unit), number)
+    return canvas.picture()
+
+
+def _closed(points: Array) -> Array:
+    return np.concatenate([points, points[:1]])
+
+
+def _window(camera: Camera, corners: Array, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """The part of the photo round the thing, within the photo."""
+    centre = corners.mean(axis=0)
+    across = np.linalg.norm(np.diff(camera.project(centre + [[-ACROSS / 2, 0, 0], [ACROSS / 2, 0, 0]]), axis=0))
+    wide, high = min(float(across), size[0]), min(float(across) * UP / ACROSS, size[1])
+    u, v = camera.project(centre[None])[0]
+    left = min(max(u - wide / 2, 0), size[0] - wide)
+    upper = min(max(v - high / 2, 0), size[1] - high)
+    return int(left), int(upper), int(left + wide), int(upper + high)

@@ -1,0 +1,120 @@
+"""The drawing for the electrician: every wired box where it is, and where it is wanted.
+
+Frame: wall inches, x right from the left end, y up from the finished floor.
+"""
+
+from collections.abc import Iterator
+
+from capture.lengths import Unit, show_length
+from capture.record import TRAITS, Kind
+from capture.survey import Feature
+from layout.plan import WallPlan
+from report.board import ROOM, Board, Room, draw_wall, wall_width, width_words
+from report.boxes import best_move, wanted_at
+from report.dimensions import Reading, heights, run_dimensions, scale_bar
+from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
+from report.numbers import numbers
+from report.sheets import draw_frame
+from report.standing import draw_feature, draw_plate, outline_of
+
+BELOW = 1.75  # paper inches under the floor
+MARGIN = 4.0  # wall inches shown above the wainscot
+RING = 0.1  # paper inches
+
+
+def moves_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sheet:
+    """Present places dashed, wanted ones drawn out, the planned frames behind them.
+
+    Parameters
+    ----------
+    plan
+        The plan of one wall, inches.
+    room
+        Paper inches, width and height, that the drawing may take.
+    unit
+        How lengths are lettered.
+    """
+    survey = plan.survey
+    width = max([wall_width(survey), *(float(frame.rect.right) for frame in plan.frames)])
+    boxes = [f for f in survey.features if TRAITS[f.kind].wired and f.rectangle]
+    tops = [*(float(frame.rect.top) for frame in plan.frames), *(outline_of(f).top for f in boxes)]
+    ceiling = survey.ceiling.value if survey.ceiling else None
+    board = Board.pin_up(width, max([36.0, *tops]), ceiling, BELOW, room, unit, max([48.0, *tops]) + MARGIN)
+    draw_wall(board, survey)
+    for frame in plan.frames:
+        board.items += draw_frame(frame)
+    for feature in survey.features:
+        if feature.kind in (Kind.WINDOW, Kind.CASING_EDGE, Kind.STUD, Kind.REGISTER, Kind.HEATER):
+            board.items += draw_feature(board, feature)
+    number = numbers(survey)
+    for feature in boxes:
+        board.items += _box(board, plan, feature, number[feature.name])
+    board.items += run_dimensions(board, list(_across(board, plan, boxes, number)))
+    board.items += heights(board, list(_up(board, boxes, number)))
+    board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
+    title = f"Boxes at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
+    return board.sheet(title, _words(board, plan, boxes, number))
+
+
+def _box(board: Board, plan: WallPlan, feature: Feature, number: int) -> Iterator[Item]:
+    now, wanted = outline_of(feature), wanted_at(plan, feature.name, board.unit)
+    radius = board.paper(RING)
+    if wanted is None:
+        yield from draw_plate(board, feature, now)
+        yield Flag(((now.left + now.right) / 2, now.top + 1.35 * radius), radius, number)
+        return
+    half, x = (now.right - now.left) / 2, float(wanted)
+    there = Box(x - half, now.bottom, x + half, now.top, Pen.HEAVY, Tone.PAPER)
+    yield Box(now.left, now.bottom, now.right, now.top, Pen.MEDIUM, Tone.PAPER, dashed=True)
+    yield from draw_plate(board, feature, there)
+    yield from _arrow(board, (now.left + now.right) / 2, x, now.top + 0.6 * radius)
+    yield Flag((x, now.top + 2.1 * radius), radius, number)
+    yield from _window(board, plan, feature, now.bottom - 0.7 * radius)
+
+
+def _arrow(board: Board, start: float, end: float, y: float) -> Iterator[Item]:
+    barb = board.paper(0.05) * (1 if end > start else -1)
+    yield Line(((start, y), (end, y)), Pen.MEDIUM)
+    yield Line(((end - barb, y + abs(barb) / 2), (end, y), (end - barb, y - abs(barb) / 2)), Pen.MEDIUM)
+
+
+def _window(board: Board, plan: WallPlan, feature: Feature, y: float) -> Iterator[Item]:
+    """Where the centre may stand, as a bar with stops under the box."""
+    move = best_move(plan, feature.name)
+    if move is None or move.window is None:
+        return
+    left, right, stop = float(move.window.left), float(move.window.right), board.paper(0.04)
+    yield Line(((left, y), (right, y)), Pen.FINE)
+    for x in (left, right):
+        yield Line(((x, y - stop), (x, y + stop)), Pen.FINE)
+
+
+def _across(board: Board, plan: WallPlan, boxes: list[Feature], number: dict[str, int]) -> Iterator[Reading]:
+    for feature in boxes:
+        wanted = wanted_at(plan, feature.name, board.unit)
+        if feature.across is not None:
+            now = board.show(feature.across.value, feature.across.spread)
+            yield Reading(feature.across.value, f"{now}  ({number[feature.name]}){' now' if wanted else ''}")
+        if wanted is not None:
+            yield Reading(float(wanted), f"{board.show(float(wanted))}  ({number[feature.name]}) NEW")
+
+
+def _up(board: Board, boxes: list[Feature], number: dict[str, int]) -> Iterator[Reading]:
+    together: dict[str, list[Feature]] = {}
+    for feature in boxes:
+        if feature.up is not None:
+            together.setdefault(board.show(feature.up.value), []).append(feature)
+    for shown, features in together.items():
+        told = [f"({number[f.name]})" for f in features]
+        if features[0].up is not None:
+            yield Reading(features[0].up.value, f"{shown}  {', '.join(told[:2])}{' …' if len(told) > 2 else ''}")
+
+
+def _words(board: Board, plan: WallPlan, boxes: list[Feature], number: dict[str, int]) -> str:
+    told = []
+    for feature in sorted(boxes, key=lambda f: number[f.name]):
+        wanted = wanted_at(plan, feature.name, board.unit)
+        now = feature.across.show(board.unit) if feature.across else "not measured"
+        to = f", wanted at {show_length(wanted, board.unit)}" if wanted is not None else ", stays"
+        told.append(f"{number[feature.name]} {feature.name}: now at {now} from the left end{to}.")
+    return " ".join(told) or "No wired box is marked on this wall."

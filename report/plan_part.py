@@ -1,0 +1,99 @@
+"""What is planned on one wall, for the site report: the drawing, what is in the way, what could be done."""
+
+from typing import Any
+
+import numpy as np
+
+from capture.record import Kind
+from layout.plan import WallPlan
+from layout.remedies import Remedy
+from report.numbers import by_number, conflicts
+from report.overlay import overlay
+from report.papers import PhotoPage, Pictures, ReportFacts, WallPages, legend, sign
+from report.sheets import planned_sheet
+from report.tables import verdict_rows
+from report.wall_part import placed
+
+COVER_HEIGHT = 4.6  # paper inches
+
+
+def plan_part(pages: WallPages, facts: ReportFacts) -> dict[str, Any]:
+    """All that the template shows of a wall's plan."""
+    plan = pages.plan
+    noted = [*plan.notes, *_run_notes(plan), *plan.assumed]
+    return {
+        "name": plan.name,
+        "refused": plan.refused,
+        "drawing": placed(lambda room: planned_sheet(plan, room, facts.unit), facts) if plan.frames else None,
+        "signs": legend({judgement.verdict for judgement in plan.judgements}),
+        "counts": _other_counts(plan),
+        "things": _things(plan),
+        "notes": [note for note in dict.fromkeys(noted) if note != plan.refused],
+    }
+
+
+def _run_notes(plan: WallPlan) -> list[str]:
+    several = len(plan.runs) > 1
+    return [f"{run.part}: {note}" if several else note for run in plan.runs for note in run.notes]
+
+
+def _other_counts(plan: WallPlan) -> list[Remedy]:
+    """What another number of panels would leave in the way, the least first."""
+    ways = (remedy for remedies in plan.remedies.values() for remedy in remedies if remedy.count is not None)
+    return sorted(dict.fromkeys(ways), key=lambda remedy: remedy.conflicts_left)
+
+
+def _things(plan: WallPlan) -> list[dict[str, Any]]:
+    """Everything judged, by number, with what could be done about it alone."""
+    return [
+        {
+            "row": row,
+            "sign": sign(row.verdict),
+            "conflict": judgement.verdict.conflict,
+            "ways": [way for way in plan.remedies.get(judgement.feature, ()) if way.count is None],
+        }
+        for row, judgement in zip(verdict_rows(plan), by_number(plan), strict=True)
+    ]
+
+
+# The planned frames on a photo, for the cover.
+
+
+def cover_picture(walls: list[WallPages], facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+    """The photo that shows most of the planned frames, with the frames drawn on it; else the first photo there is."""
+    seen = [(_share_seen(page, pages.plan), page, pages) for pages in walls for page in pages.photos]
+    if not seen:
+        return None
+    share, page, pages = max(seen, key=lambda choice: choice[0])
+    width = min(facts.column, COVER_HEIGHT * page.picture.width / page.picture.height)
+    small = page.for_print(width)
+    if share <= 0 or small.camera is None:
+        return pictures.add(small.picture, facts.column, COVER_HEIGHT, f"Photo {page.photo.name} of {pages.plan.name}.")
+    factor = small.picture.width / page.picture.width
+    outlines = [
+        [((s.u + 0.5) * factor - 0.5, (s.v + 0.5) * factor - 0.5) for s in mark.sights if s.photo == page.photo.name]
+        for mark in pages.wall.marks
+        if mark.kind is Kind.IN_FRONT
+    ]
+    scheme = facts.scheme
+    behind = float(scheme.panel_thickness) if scheme is not None and scheme.panel == "sheet" else 0.0
+    picture = overlay(small.picture, small.camera, pages.plan, outlines, behind)
+    panels = sum(frame.count for frame in pages.plan.frames)
+    alt = (
+        f"Photo {page.photo.name} of {pages.plan.name} with the planned wainscot drawn on it: {panels} panels, "
+        f"{len(conflicts(pages.plan.judgements))} in the way."
+    )
+    return pictures.add(picture, facts.column, COVER_HEIGHT, alt)
+
+
+def _share_seen(page: PhotoPage, plan: WallPlan) -> float:
+    """How much of the planned frames a photo shows, times their length, so that the longest wall is preferred."""
+    if page.camera is None:
+        return 0.0
+    total = 0.0
+    for frame in plan.frames:
+        x = np.linspace(float(frame.rect.left), float(frame.rect.right), 25)
+        for y in (float(frame.rect.bottom), float(frame.rect.top)):
+            points = np.column_stack([x, np.full(25, y), np.zeros(25)])
+            total += float(page.camera.sees(points).mean() * (x[-1] - x[0]))
+    return total

@@ -1,0 +1,207 @@
+"""What stands on one wall, for the site report: its photos, drawings, table, checklist and open questions."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from math import ceil
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from capture.lengths import Source, Unit, show_length
+from capture.record import Kind, Mark
+from capture.survey import Finding, Grade, WallSurvey
+from layout.plan import WallPlan
+from report.board import Room
+from report.cardsheet import Paper
+from report.conditions import of_wall
+from report.dimensions import bar_sheet
+from report.drawing import Scale, Sheet, choose_scale
+from report.overlay import elevation_overlay, marked_photo
+from report.papers import (
+    MARGIN_WIDE,
+    PHOTO_HEIGHT,
+    Elevation,
+    PhotoPage,
+    Pictures,
+    ReportFacts,
+    WallPages,
+    drawn,
+)
+from report.pictures import PRINT_DPI, hatched, shrink
+from report.sheets import existing_sheet
+from report.tables import measured_rows
+from report.typeset import when
+
+ELEVATION_HEIGHT = 4.3  # paper inches
+DRAWING_HEIGHT = 5.2
+READS = 1 / 25  # the smallest scale that reads well, 1/2" = 1' or 1:25; below it a drawing gets a wider page
+HEAD_WIDE, FOOT_WIDE = 0.8, 0.2  # paper inches that words take on a page that lies on its side
+HATCH = 3.0  # wall inches between the lines where no photo looked
+
+
+def wall_part(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
+    """All that the template shows of a wall as it stands."""
+    survey, unit = pages.plan.survey, facts.unit
+    return {
+        "name": survey.name,
+        "about": _about(survey, unit),
+        "photos": [_marked(page, pages, facts, pictures) for page in pages.photos],
+        "elevation": _elevation(pages, facts, pictures),
+        "drawing": placed(lambda room: existing_sheet(survey, room, unit), facts),
+        "rows": measured_rows(_without_floor(survey), unit),
+        "readings": [reading.told(unit) for reading in survey.readings],
+        "checks": [check.told(unit) for check in survey.checks],
+        "checklist": of_wall(pages.wall, facts.conditions, unit),
+        "questions": list(dict.fromkeys(_questions(pages, unit))),
+        "steps": [step.told(unit) for step in pages.steps],
+        "notes": list(dict.fromkeys(_notes(survey, unit))),
+        "findings": told_findings(survey.findings),
+    }
+
+
+def _about(survey: WallSurvey, unit: Unit) -> str:
+    width = f"{survey.width.show(unit)} wide ({survey.width.source})" if survey.width else "width not measured"
+    ceiling = f", ceiling at {survey.ceiling.show(unit)}" if survey.ceiling else ""
+    return f"{width}{ceiling}, from {survey.left} to {survey.right}."
+
+
+def placed(make: Callable[[Room], Sheet], facts: ReportFacts) -> dict[str, Any]:
+    """A drawing on the upright page where it reads there, else on a page that lies on its side if that is larger."""
+    upright = make((facts.column, DRAWING_HEIGHT))
+    if upright.scale.factor < READS:
+        lying = make(wide_room(facts.sheet))
+        if lying.scale.factor > upright.scale.factor:
+            return drawn(lying) | {"wide": True}
+    return drawn(upright) | {"wide": False}
+
+
+def wide_room(paper: Paper) -> Room:
+    """Paper inches for a drawing on a page that lies on its side."""
+    return paper.height - 2 * MARGIN_WIDE, paper.width - 2 * MARGIN_WIDE - HEAD_WIDE - FOOT_WIDE
+
+
+def _marked(page: PhotoPage, pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
+    survey, photo = pages.plan.survey, page.photo
+    width = min(facts.column, PHOTO_HEIGHT * page.picture.width / page.picture.height)
+    small = page.for_print(width)
+    marks = [_shrunk(mark, small.picture.width / page.picture.width) for mark in pages.wall.marks]
+    picture = marked_photo(small.picture, small.camera, survey, marks, photo.name)
+    counted = sum(feature.rectangle for feature in survey.features)
+    alt = f"Photo {photo.name} of {survey.name} with what was marked, {counted} numbered outlines."
+    words = [f"Photo {photo.name}, {when(page.taken)}.", photo.caption, page.note]
+    if page.camera is None:
+        words.append("Not measured: its camera could not be solved.")
+    figure = pictures.add(picture, facts.column, PHOTO_HEIGHT, alt)
+    return figure | {"words": " ".join(part for part in words if part)}
+
+
+def _shrunk(mark: Mark, factor: float) -> Mark:
+    """The mark with its taps where they fall in a picture `factor` times as large."""
+
+    def moved(pixel: float) -> float:
+        return (pixel + 0.5) * factor - 0.5
+
+    taps = tuple(tap.model_copy(update={"u": moved(tap.u), "v": moved(tap.v)}) for tap in mark.sights)
+    return mark.model_copy(update={"sights": taps})
+
+
+def _elevation(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+    """The rectified picture at a usual scale with what stands there, and its scale bar."""
+    shot, survey = pages.elevation, pages.plan.survey
+    if shot is None:
+        return None
+    across, up = shot.image.width / shot.px_per_inch, shot.image.height / shot.px_per_inch
+    scale = choose_scale(across, up, (facts.column, ELEVATION_HEIGHT), facts.unit)
+    small = _hatched(shrink(shot.image, round(across * scale.factor * PRINT_DPI)), shot.seen, across)
+    picture = elevation_overlay(small, small.width / across, shot.left, shot.top, survey)
+    alt = (
+        f"{survey.name} seen straight on, made from its photos, at {scale.name}: "
+        f"{show_length(across, facts.unit)} across and {show_length(up, facts.unit)} up."
+    )
+    figure = pictures.add(picture, across * scale.factor, up * scale.factor, alt)
+    note = " ".join(_about_elevation(shot, scale, facts.unit))
+    return figure | {"bar": drawn(bar_sheet(scale, across, facts.unit))["svg"], "scale": scale.name, "note": note}
+
+
+def _hatched(image: Image.Image, seen: NDArray[np.bool_] | None, across: float) -> Image.Image:
+    """The picture with lines where no photo looked; it is `across` wall inches wide."""
+    if seen is None or seen.all():
+        return image
+    shown = np.asarray(Image.fromarray(seen).resize(image.size, Image.Resampling.NEAREST))
+    return hatched(image, shown, HATCH * image.width / across)
+
+
+def _about_elevation(shot: Elevation, scale: Scale, unit: Unit) -> Iterator[str]:
+    if shot.note:
+        yield shot.note
+    if shot.fineness is not None:
+        yield _how_fine(shot, shot.fineness, min(shot.px_per_inch, PRINT_DPI * scale.factor), unit)
+    if shot.seen is not None and not shot.seen.all():
+        yield _not_seen(shot.seen)
+
+
+def _how_fine(shot: Elevation, fineness: tuple[float, float], printed: float, unit: Unit) -> str:
+    """The smallest detail that shows, two pixels of what is coarser: of the photos or of the `printed` px per inch."""
+    least, most = fineness
+    step = Fraction(1, 16) if unit is Unit.INCH else Fraction(5, 127)  # 1 mm
+    fine, coarse = (show_length(ceil(2 / min(given, printed) / step) * step, unit) for given in (most, least))
+    per = "inch" if unit is Unit.INCH else "centimetre"
+    counts = [f"{given if unit is Unit.INCH else given / 2.54:.0f}" for given in (least, most)]
+    told = f"The photos gave {' to '.join(dict.fromkeys(counts))} pixels per {per} of wall"
+    if fine == coarse:
+        return f"{told}; as printed, details smaller than {fine} are lost."
+    return (
+        f"{told}; as printed, details smaller than {fine} are lost, and {shot.coarsest}, those smaller than {coarse}."
+    )
+
+
+def _not_seen(seen: NDArray[np.bool_]) -> str:
+    return f"Hatched: no photo looked there ({max(0.01, 1 - float(seen.mean())):.0%} of it)."
+
+
+# What is not settled.
+
+
+def tape_first(plan: WallPlan, unit: Unit) -> list[str]:
+    """The readings to take before anything is cut."""
+    readings = [judgement.tape_this for judgement in plan.judgements if judgement.tape_this]
+    width = plan.survey.width
+    if width is None or width.source in (Source.PHOTO, Source.USUAL):
+        readings.append(f"tape the width of {plan.name}, to {'1 mm' if unit is Unit.MM else '1/16'}")
+    return list(dict.fromkeys(readings))
+
+
+def _questions(pages: WallPages, unit: Unit) -> Iterator[str]:
+    yield from tape_first(pages.plan, unit)
+    for check in pages.plan.survey.checks:
+        if not check.agrees:
+            yield f"tape {check.start} to {check.end} again: {check.told(unit)}"
+    for mark in pages.wall.marks:
+        for photo, doubt in dict.fromkeys((s.photo, s.doubt) for s in mark.sights if s.doubt):
+            yield f"look at {mark.name} in photo {photo} again: {doubt}"
+
+
+def _without_floor(survey: WallSurvey) -> WallSurvey:
+    """The wall without the points that only tell where the floor is."""
+    return replace(survey, features=tuple(f for f in survey.features if f.kind is not Kind.FLOOR_POINT))
+
+
+def _notes(survey: WallSurvey, unit: Unit) -> Iterator[str]:
+    if floor := [f for f in survey.features if f.kind is Kind.FLOOR_POINT]:
+        yield f"floor: marked at {len(floor)} {'place' if len(floor) == 1 else 'places'}"
+    if survey.level:
+        yield f"level: {survey.level}"
+    if survey.lens:
+        yield f"lens: {survey.lens}"
+    if survey.corner:
+        yield f"right corner: {survey.corner.told(unit)}"
+
+
+def told_findings(findings: Sequence[Finding]) -> list[dict[str, str]]:
+    """What the program noticed, the gravest first."""
+    heads = {Grade.STOP: "Stop", Grade.WARN: "Look into this", Grade.NOTE: "Note"}
+    ordered = sorted(findings, key=lambda finding: list(Grade).index(finding.grade))
+    return [{"head": heads[f.grade], "place": f.place, "sentence": f.sentence, "remedy": f.remedy} for f in ordered]

@@ -1,0 +1,34 @@
+"""The command for the state that the house and its walls were found in."""
+
+from pathlib import Path
+
+import click
+
+from report.conditions import NAMES, in_words
+from wainscribe import actions
+from wainscribe.cli.words import JOB, unit_of
+from wainscribe.job import JobFolder
+from wainscribe.params import SETTING
+
+
+@click.command()
+@JOB
+@click.argument("words", metavar="[WALL] [KEY=VALUE]...", nargs=-1)
+def conditions(job: Path, words: tuple[str, ...]) -> None:
+    """Note the state that a WALL was found in, or the whole house if none is named; or show it.
+
+    The keys: material, flat, plumb and level (a length and how it was taken, such as '1/8, 6 ft straightedge'), casing
+    (how far it stands off the wall), base (kept, removed, none there), wiring (nonmetallic cable, armoured cable,
+    conduit, aluminium, knob and tube), paint and compound (tested free, found, suspected), not_seen, noted. KEY= alone
+    clears one.
+    """
+    folder = JobFolder(job)
+    wall = words[0] if words and "=" not in words[0] else None
+    settings = [SETTING.convert(word, None, None) for word in words[wall is not None :]]
+    if settings:
+        noted = actions.set_conditions(folder, wall, dict(settings))
+    else:
+        now = folder.load()
+        noted = now.conditions if wall is None else now.wall(wall).conditions
+    for key in NAMES:
+        click.echo(f"{key}: {in_words(noted, key, unit_of(folder))}")
