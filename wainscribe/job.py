@@ -337,11 +337,17 @@ def write_whole(path: Path, data: bytes | str) -> None:
 
 
 def _sync_folder(folder: Path) -> None:
+    """Have the disk confirm what was renamed in a folder; without that it stands, but may not outlive a power cut."""
     if os.name == "nt":
         return  # Windows has no handle to sync a folder by
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)
+    except OSError as error:
+        raise JobError(
+            f"The disk of {folder} does not confirm what was written to it ({_reason(error)}); look whether the change "
+            "is there, and copy the folder to another disk."
+        ) from None
     finally:
         os.close(handle)
 
