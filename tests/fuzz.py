@@ -128,7 +128,7 @@ def spoiled(data: bytes, rng: random.Random, others: list[bytes]) -> bytes:
 
 HOSTILE: tuple[Any, ...] = (
     None, True, -1, 0, 1, 10**400, 1e308, -1e308, float("nan"), float("inf"), "", " ", "0", "-1", "1/0", "0/1", "1e999",
-    "NaN", "99999999/7", "1/99999999999999999999", [], {}, [[]], "a" * 500, "\u202egnirts", "👷🏽", "\ud800", "\x00", 
+    "NaN", "99999999/7", "1/99999999999999999999", [], {}, [[]], "a" * 500, "\u202egnirts", "👷🏽", "\ud800", "\x00",
     "a\nb",
     "<script>alert(1)</script>", "=1+1", "../../etc/passwd", "left end", "card 3", "floor", "receptacle", "bullnose",
     {"value": 1, "sd": -1}, "100000000000", "1/1000000", "24000", "5e-324",
