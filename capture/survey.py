@@ -151,9 +151,12 @@ class Corner:
     def told(self, unit: Unit = Unit.INCH) -> str:
         """In one sentence."""
         way = "higher" if self.step.value > 0 else "lower"
+        step = f"{show_length(abs(self.step.value), unit)} {way}"
+        if abs(self.step.value) < 1 / 32:  # what would be shown as 0
+            step = "at the same height"
         return (
             f"It turns by {self.turn:.1f}° ± {1.96 * self.turn_sd:.1f}° to “{self.next_wall}”, where the floor starts "
-            f"{show_length(abs(self.step.value), unit)} {way} ({show_spread(self.step.spread, unit)})."
+            f"{step} ({show_spread(self.step.spread, unit)})."
         )
 
 

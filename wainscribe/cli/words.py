@@ -1,6 +1,7 @@
 """What all commands share: how they speak, answer and fail."""
 
 import json
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,10 @@ class PlainCommands(click.Group):
             return super().invoke(ctx)
         except PlainError as error:
             raise click.ClickException(str(error)) from None
+        except click.UsageError as error:
+            if loose := re.search(r"\(.*?(\d+/\d+.*?)\)", error.message):
+                error.message += f" A length of several words goes in quotes, such as '15 {loose[1]}'."
+            raise
 
 
 def say(text: str) -> None:
