@@ -160,7 +160,7 @@ def mutated(node: Any, rng: random.Random) -> Any:
         return deep
     if isinstance(node, int | float) and not isinstance(node, bool) and rng.random() < 0.4:
         return node * rng.choice((-1, 0, 1e-9, 0.1, 10, 1e9))
-    if isinstance(node, str) and re.fullmatch(r"-?\d+(/\d+)?", node) and rng.random() < 0.8:
+    if isinstance(node, str) and re.fullmatch(r"-?\d+(/[1-9]\d*)?", node) and rng.random() < 0.8:
         return str(Fraction(node) * rng.choice((0, -1, Fraction(1, 64), Fraction(1, 3), 2, 10, 1000)))
     if isinstance(node, bool) and rng.random() < 0.8:
         return not node
