@@ -188,7 +188,7 @@ def ratios() -> Table:
     job = folder.load()
     decode = _best(lambda: cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
     rows = {
-        "decode upright (Pillow) over bare cv2 decode": _best(lambda: read_photo(data, "photo")) / decode,
+        "decode upright over bare cv2 decode": _best(lambda: read_photo(data, "photo")) / decode,
         "find and measure cards over bare cv2 decode": _best(lambda: detect(gray, "photo")) / decode,
         "solve the long wall over bare cv2 decode": _best(lambda: actions.solve_wall(folder, job, "long wall"))
         / decode,
