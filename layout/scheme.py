@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, fi
 from capture.errors import PlainError
 from capture.lengths import LONGEST, MM, Length, Unit, show_length, show_spread
 from capture.record import Kind, Record
+from layout.paint import USUAL, Paint
 
 LEAST_FIELD = Fraction(2)  # inches of clear field that still read as a panel; common practice, no source
 
@@ -108,6 +109,7 @@ class Scheme(Record):
     heater_clear: Length = Fraction(6)  # round a baseboard heater; no source: its maker's instructions decide
     filler: Length = Fraction(1, 8)  # how much narrower a filler at a casing is cut
     filler_width: Length = Fraction(0)  # shown width of the loose filler between end stile and casing; 0 is none
+    paint: Paint = USUAL  # of all that is built
     unit: Unit = Unit.INCH  # in which the plan speaks; it reckons in inches
 
     @field_validator("top", "top_rail", "bottom_rail", "stile", "thickness", "panel_width", "panel_thickness")

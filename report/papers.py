@@ -20,6 +20,7 @@ from capture.lengths import Source, Unit, show_length
 from capture.record import TRAITS, Kind, Photo, Wall
 from capture.survey import Finding, Grade
 from layout.next_steps import Step
+from layout.paint import USUAL
 from layout.plan import WallPlan
 from layout.scheme import Scheme
 from layout.verdicts import Verdict
@@ -200,7 +201,8 @@ def _planned_photo(pages: WallPages, facts: ReportFacts, width: float, pictures:
     ]
     scheme = facts.scheme
     behind = float(scheme.panel_thickness) if scheme is not None and scheme.panel == "sheet" else 0.0
-    drawn = overlay(page.picture, page.camera, pages.plan, outlines, behind)
+    paint = scheme.paint if scheme is not None else USUAL
+    drawn = overlay(page.picture, page.camera, pages.plan, outlines, behind, paint)
     panels = sum(frame.count for frame in pages.plan.frames)
     alt = (
         f"Photo {page.photo.name} of {pages.plan.name} with the planned wainscot drawn on it: {panels} panels, "

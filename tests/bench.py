@@ -19,6 +19,7 @@ from capture.photos import read_photo
 from capture.record import PrintRun, Wall
 from tests import truth
 from tests.bench_elevation import elevation_ratio
+from tests.bench_overlay import overlay_ratio
 from tests.bench_snap import demo_table, snap_table
 from tests.bench_speed import peak_memory, photo_to_cards, photo_to_elevation, two_at_once
 from tests.simulation import inch_among_six, try_walls
@@ -47,6 +48,7 @@ def main() -> None:
     show("Two photos on both cores, over two in a row", two_at_once())
     show("Peak memory of a process", peak_memory())
     show("Elevation, against a bare remap", elevation_ratio())
+    show("The plan put into a photo, against a bare remap", overlay_ratio())
     show("One 12 MP photo to solved and elevation, over bare decode, detect and warp", photo_to_elevation())
     show("Time on the demo's long wall, as ratios within this run", ratios())
 

@@ -24,7 +24,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import Lens, Name, Note, PrintRun, Record, Room, Wall
-from layout.scheme import Scheme
+from layout.scheme import Scheme, check_scheme
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
@@ -60,6 +60,7 @@ class Job(Record):
     lenses: tuple[Lens, ...] = ()  # as calibrated for the phones of this job
     rooms: tuple[Room, ...] = ()
     scheme: Scheme = Scheme()
+    alternatives: dict[Name, dict[str, Any]] = Field(default_factory=dict, max_length=6)  # what differs, by name
 
     @property
     def walls(self) -> list[Wall]:
@@ -77,6 +78,12 @@ class Job(Record):
     def wanted(self) -> Scheme:
         """The scheme, speaking in the job's units."""
         return self.scheme.model_copy(update={"unit": Unit(self.units)})
+
+    def other_scheme(self, name: str) -> Scheme:
+        """The scheme of an alternative, speaking in the job's units; UnknownNameError if there is none."""
+        if name not in self.alternatives:
+            raise UnknownNameError("alternative", name, list(self.alternatives))
+        return Scheme.model_validate({**self.scheme.model_dump(), **self.alternatives[name], "unit": Unit(self.units)})
 
     def with_wall(self, wall: Wall, room: str | None = None) -> "Job":
         """The job with this wall in place of the one of its name; one that is new to `room` comes last there."""
@@ -103,12 +110,25 @@ class Job(Record):
     @model_validator(mode="after")
     def _can_be_told_apart(self) -> "Job":
         check_texts(self.model_dump())
+        check_names("alternative", list(self.alternatives))
+        for name in self.alternatives:
+            _check_alternative(self, name)
         check_names("room", [r.name for r in self.rooms])
         check_names("wall", [w.name for w in self.walls])
         for wall in self.walls:
             check_names(f"photo of “{wall.name}”", [p.name for p in wall.photos])
             check_mark_names(wall)
         return self
+
+
+def _check_alternative(job: Job, name: str) -> None:
+    try:
+        check_scheme(job.other_scheme(name))
+    except ValidationError as error:
+        field, words = what_is_wrong(error)
+        raise ValueError(f"the alternative “{name}” cannot be planned: “{field}”: {words}") from None
+    except PlainError as error:
+        raise ValueError(f"the alternative “{name}” cannot be planned: {error}") from None
 
 
 class JobFolder:

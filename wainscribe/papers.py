@@ -26,6 +26,7 @@ from report.tables import (
 )
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job, what_next
+from wainscribe.customer import customer_paper
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
 from wainscribe.straight_on import straight_on
 
@@ -55,6 +56,7 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     report = site_report(_facts(job), pages, records, findings)
     files: dict[str, bytes | str] = {"site-report.pdf": report, "plan.json": json.dumps(told.planned(plan), indent=1)}
     files |= dict(_drawings(pages, Unit(job.units)))
+    files["customer-sheet.pdf"] = customer_paper(folder, job, solved, plan, tell)
     with plain_disk_errors(output):
         for name, data in files.items():
             write_whole(output / name, data)
