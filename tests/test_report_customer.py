@@ -25,8 +25,7 @@ from layout.scheme import Pin, Scheme
 from report.changes import changes, in_short, moves_of, shifts_of, undecided
 from report.customer import BeforeAfter, CustomerFacts, SchemeShown, customer_sheet
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
-from wainscribe.actions import new_job, set_scheme, set_wall
-from wainscribe.alternatives import set_alternative
+from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
 from wainscribe.job import JobFolder
 
 FACTS = CustomerFacts("Miller dining room", "1 Sample Road", "A. Miller", "Trim & Co.", date(2026, 11, 25))

@@ -10,6 +10,7 @@ from wainscribe.actions.about import (
     set_scheme,
     take_lenses,
 )
+from wainscribe.actions.alternatives import set_alternative
 from wainscribe.actions.change import ActionError, change_wall, checked
 from wainscribe.actions.marks import add_mark, free_name, remove_mark, unknown_kind
 from wainscribe.actions.photos import add_photo, find_photo, remove_photo
@@ -46,6 +47,7 @@ __all__ = [
     "remove_tape",
     "remove_wall",
     "set_about",
+    "set_alternative",
     "set_aside",
     "set_print_run",
     "set_scheme",

@@ -25,9 +25,11 @@ class PlainCommands(click.Group):
         except PlainError as error:
             raise click.ClickException(str(error)) from None
         except click.UsageError as error:
-            if loose := re.search(r"\(.*?(\d+/\d+.*?)\)", error.message):
-                error.message += f" A length of several words goes in quotes, such as '15 {loose[1]}'."
-            raise
+            loose = re.search(r"\(.*?(\d+/\d+.*?)\)", error.message)
+            if not loose:
+                raise
+            hint = f"{error.message}; a length of several words goes in quotes, such as '15 {loose[1]}'."
+            raise click.UsageError(hint, error.ctx) from None
 
 
 def say(text: str) -> None:

@@ -2,7 +2,7 @@
 
 from capture.errors import UnknownNameError
 from layout.scheme import Scheme, check_scheme
-from wainscribe.actions import checked
+from wainscribe.actions.change import checked
 from wainscribe.job import JobFolder
 
 UNSET = ("unit",)  # the job has it
