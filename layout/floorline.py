@@ -105,6 +105,7 @@ class FloorLine:
         starts = accumulate(widths[:-1], initial=Fraction(0)) if widths else ()
         self.starts = {survey.name: start for survey, start in zip(known, starts, strict=True)}
         self.surveys = known
+        self._counted = dict(self._receptacles())
         self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
 
     @cached_property
@@ -113,17 +114,29 @@ class FloorLine:
         return self.too_far()
 
     def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
-        """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches."""
-        counted = list(self._receptacles(moved))
-        found = []
-        for space in self.spaces:
-            left, right = space[:2]
-            if space.ring and (places := [at for at, height in counted if height <= HIGHEST and at <= right]):
-                left, right = min(places), min(places) + self.length  # from one receptacle round to the same again
-            for worst in receptacle_spacing([(left, right)], counted):
-                wall, at = self._on_wall(worst.at)
-                found.append(FarPlace(wall, at, worst.distance, space.open_left or space.open_right))
-        return found
+        """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches.
+
+        Of the spaces that a move touches only, for those beyond stay as they are.
+        """
+        counted, touched = dict(self._counted), list[Fraction]()
+        if moved is not None:
+            wall, name, place = moved
+            old, height = counted[wall, name]
+            new = self.starts[wall] + place
+            counted[wall, name] = new, height
+            touched = [at + round_the_room for at in (old, new) for round_the_room in (Fraction(0), self.length)]
+        # Each also once round the room further on.
+        twice = [(at + more, height) for at, height in counted.values() for more in (Fraction(0), self.length)]
+        spaces = (s for s in self.spaces if moved is None or any(s.left <= at <= s.right for at in touched))
+        return [worst for space in spaces for worst in self._worst(space, twice)]
+
+    def _worst(self, space: _Space, receptacles: list[tuple[Fraction, Fraction]]) -> Iterator[FarPlace]:
+        left, right = space[:2]
+        if space.ring and (places := [at for at, height in receptacles if height <= HIGHEST and at <= right]):
+            left, right = min(places), min(places) + self.length  # from one receptacle round to the same again
+        for worst in receptacle_spacing([(left, right)], receptacles):
+            wall, at = self._on_wall(worst.at)
+            yield FarPlace(wall, at, worst.distance, space.open_left or space.open_right)
 
     def _spaces(self, widths: dict[str, Fraction], surveys: list[WallSurvey]) -> Iterator[_Space]:
         """Stretches between door openings, joined round the corners that two walls of the room share."""
@@ -145,17 +158,13 @@ class FloorLine:
             return False
         return surveys[-1].right is surveys[0].left not in BREAKS
 
-    def _receptacles(self, moved: tuple[str, str, Fraction] | None) -> Iterator[tuple[Fraction, Fraction]]:
-        """Place and height of every receptacle measured, also once round the room further on."""
+    def _receptacles(self) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
+        """Place and height of every receptacle measured, by its wall and name."""
         for survey in self.surveys:
             for feature in survey.features:
-                if feature.kind is not Kind.RECEPTACLE or feature.across is None or feature.up is None:
-                    continue
-                there = moved is not None and moved[:2] == (survey.name, feature.name)
-                place = moved[2] if moved is not None and there else Fraction(feature.across.value)
-                at, height = self.starts[survey.name] + place, Fraction(feature.up.value)
-                yield at, height
-                yield at + self.length, height
+                if feature.kind is Kind.RECEPTACLE and feature.across is not None and feature.up is not None:
+                    at = self.starts[survey.name] + Fraction(feature.across.value)
+                    yield (survey.name, feature.name), (at, Fraction(feature.up.value))
 
     def _on_wall(self, at: Fraction) -> tuple[str, Fraction]:
         at = at if at <= self.length else at - self.length

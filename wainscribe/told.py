@@ -8,6 +8,7 @@ from capture.adjust import Solution
 from capture.lengths import Measured
 from capture.survey import Feature, Finding
 from layout.best import Choice
+from layout.bevels import shown
 from layout.ends import RunEnd
 from layout.frames import Frame
 from layout.next_steps import Step
@@ -172,7 +173,7 @@ def _run(frame: Frame) -> dict[str, Any]:
 
 def _end(end: RunEnd) -> dict[str, Any]:
     """How a run stops: lengths in inches, angles in degrees, as exact text."""
-    turn = end.turn
+    corner = end.corner
     return {
         "stop": end.stop.value,
         "stile_beyond_its_face": str(end.beyond),
@@ -182,14 +183,14 @@ def _end(end: RunEnd) -> dict[str, Any]:
         "relief": str(end.relief),
         "scribe": str(end.scribe),
         "joint": end.joint and end.joint.value,
-        "turn": turn
+        "turn": corner
         and {
-            "angle": str(turn.angle),
-            "strips": turn.joints - 1,
-            "radius": str(turn.radius),
-            "bevel": str(turn.bevel),
-            "strip_heel": str(turn.strip_heel),
-            "strip_face": str(turn.strip_face),
+            "angle": str(end.angle),
+            "strips": corner.pieces - 2,
+            "radius": str(corner.radius),
+            "bevel": str(corner.bevel),
+            "strip_heel": str(shown(corner.heel).length),
+            "strip_face": str(shown(corner.face).length),
         },
     }
 
