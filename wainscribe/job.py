@@ -25,6 +25,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme
+from layout.yard import Yard
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
@@ -60,6 +61,7 @@ class Job(Record):
     lenses: tuple[Lens, ...] = ()  # as calibrated for the phones of this job
     rooms: tuple[Room, ...] = ()
     scheme: Scheme = Scheme()
+    yard: Yard = Yard()  # what can be bought, and how the shop saws
 
     @property
     def walls(self) -> list[Wall]:
