@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from io import StringIO
+from typing import TYPE_CHECKING
 
 from capture.lengths import MM, Measured, Unit, show_length, show_spread
 from capture.record import TRAITS, Kind, Mark, Shape, Side
@@ -15,6 +16,9 @@ from layout.remedies import Remedy
 from layout.verdicts import Judgement
 from report.numbers import by_number, in_order, judged, numbers
 from report.symbols import SYMBOLS
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 NOT_KNOWN = "not known"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -188,10 +192,7 @@ def _move(remedy: Remedy, unit: Unit) -> str:
     return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}{stud}"
 
 
-Row = MeasuredRow | VerdictRow | ElectricianRow
-
-
-def write_csv(kind: type[Row], rows: Sequence[Row]) -> str:
+def write_csv(kind: "type[DataclassInstance]", rows: "Sequence[DataclassInstance]") -> str:
     """Rows of one kind as CSV (RFC 4180) with a heading line; no cell can be taken for a formula by a spreadsheet."""
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

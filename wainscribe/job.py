@@ -25,6 +25,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme, check_scheme
+from layout.yard import Yard
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
@@ -61,6 +62,7 @@ class Job(Record):
     rooms: tuple[Room, ...] = ()
     scheme: Scheme = Scheme()
     alternatives: dict[Name, dict[str, Any]] = Field(default_factory=dict, max_length=6)  # what differs, by name
+    yard: Yard = Yard()  # what can be bought, and how the shop saws
 
     @property
     def walls(self) -> list[Wall]:

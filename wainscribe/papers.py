@@ -12,6 +12,7 @@ from capture.lengths import Unit
 from capture.photos import Picture, read_photo
 from capture.record import Photo
 from layout.plan import WallPlan
+from report.dxf import existing_dxf, planned_dxf
 from report.papers import PhotoPage, ReportFacts, WallPages, site_report
 from report.sheets import existing_sheet, planned_sheet
 from report.svg import to_svg
@@ -28,6 +29,7 @@ from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, plan_job, what_next
 from wainscribe.customer import customer_paper
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.shop_papers import shop_papers
 from wainscribe.straight_on import straight_on
 
 
@@ -57,6 +59,7 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     files: dict[str, bytes | str] = {"site-report.pdf": report, "plan.json": json.dumps(told.planned(plan), indent=1)}
     files |= dict(_drawings(pages, Unit(job.units)))
     files["customer-sheet.pdf"] = customer_paper(folder, job, solved, plan, tell)
+    files |= shop_papers(job, plan, _facts(job))
     with plain_disk_errors(output):
         for name, data in files.items():
             write_whole(output / name, data)
@@ -104,6 +107,8 @@ def _drawings(pages: list[WallPages], unit: Unit) -> Iterator[tuple[str, bytes |
     for slug, page in zip(_slugs([page.wall.name for page in pages]), pages, strict=True):
         yield f"{slug}-existing.svg", to_svg(existing_sheet(page.plan.survey, unit=unit))
         yield f"{slug}-planned.svg", to_svg(planned_sheet(page.plan, unit=unit))
+        yield f"{slug}-existing.dxf", existing_dxf(page.plan.survey, unit)
+        yield f"{slug}-planned.dxf", planned_dxf(page.plan, unit)
     yield (
         "measured.csv",
         write_csv(MeasuredRow, [row for page in pages for row in measured_rows(page.plan.survey, unit)]),

@@ -19,10 +19,13 @@ from wainscribe.actions.snapping import SnappedMark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
 from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
 from wainscribe.actions.walls import remove_wall, set_aside, set_wall
+from wainscribe.actions.yard import NAMED, PLAIN, gather, set_yard
 
 __all__ = [
     "ABOUT",
     "KEYED",
+    "NAMED",
+    "PLAIN",
     "ActionError",
     "SnappedMark",
     "SolvedWall",
@@ -37,6 +40,7 @@ __all__ = [
     "find_photo",
     "first_reading",
     "free_name",
+    "gather",
     "locate",
     "new_job",
     "no_wall_yet",
@@ -52,6 +56,7 @@ __all__ = [
     "set_print_run",
     "set_scheme",
     "set_wall",
+    "set_yard",
     "snap_marks",
     "solve_job",
     "solve_wall",
