@@ -9,7 +9,7 @@ RUN_PACKAGES := libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-inter
 # libatomic1: the node program inside Playwright's package wants it
 TEST_PACKAGES := chromium libatomic1
 
-.PHONY: demo test bench lint clean
+.PHONY: demo test bench torture lint clean
 
 demo: .make/system .make/run
 	@rm -rf demo-job
@@ -27,6 +27,11 @@ lint: .make/test
 
 bench: .make/system .make/test
 	$(BIN)/python -m tests.bench
+
+# Long checks: sudden deaths by the thousand, bad input by the ten thousand.
+torture: .make/system .make/test
+	$(BIN)/python -m tests.torture
+	$(BIN)/python -m tests.fuzz
 
 .make/run: pyproject.toml
 	@mkdir -p .make

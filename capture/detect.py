@@ -22,6 +22,8 @@ Gray = NDArray[np.uint8]
 
 LEAST_POINTS = 6  # four fix a homography; each one more can disagree twice, and chance seldom agrees four times
 DISAGREE = 0.6  # px: ten times the scatter of a sound saddle point, yet far below a wrong corner
+DOUBTFUL = 0.15  # px: three times the scatter; where points miss by more, one of them may be the cause
+ODD = 3.0  # times less that the others miss by without it; distortion is in all points, and no one's leaving halves it
 FAINTEST = 24  # grey levels between a target's white and its black
 UNLIKE = 0.15  # RMS difference of a target's halves, part of its range of grey: above it something lies on the target
 SHARPEN = 0.2  # part of a cell's difference from each neighbour: read most in the sweep of made pictures
@@ -101,34 +103,45 @@ def _markers(gray: Gray) -> list[tuple[int, Array]]:
     quads = [np.asarray(c, float).reshape(4, 2) for c in corners]
     numbers = [] if ids is None else np.asarray(ids).ravel().tolist()
     found = [(int(n), q) for n, q in zip(numbers, quads, strict=True)]
-    for quad in rejected:
-        read = _read_sharpened(gray, np.asarray(quad, float).reshape(4, 2))
-        if read and not any(n == read[0] and _overlap(q, read[1]) for n, q in found):
+    for read in _read_sharpened(gray, np.asarray(rejected, float).reshape(-1, 4, 2)):
+        if not any(n == read[0] and _overlap(q, read[1]) for n, q in found):
             found.append(read)
     return [(n, q) for n, q in found if n > 0]
 
 
-def _read_sharpened(gray: Gray, quad: Array) -> tuple[int, Array] | None:
-    """The number of a marker too blurred for OpenCV, and its corners in order; None where `quad` (4, 2) px is none.
+def _read_sharpened(gray: Gray, quads: Array) -> list[tuple[int, Array]]:
+    """Numbers of markers too blurred for OpenCV, and their corners in order; `quads` (N, 4, 2) px may be none.
 
     Blur mixes each cell with its neighbours, so part of what they differ by is added back, as AprilTag 3 does
     (Krogius, Haggenmiller and Olson 2019, "Flexible layouts for fiducial tags"); the paper round it is white.
     """
+    if not len(quads):
+        return []
+    levels = np.array([_cell_levels(gray, quad) for quad in quads])
+    white = np.pad(levels, ((0, 0), (1, 1), (1, 1)))
+    white += np.percentile(levels, 95, axis=(1, 2))[:, None, None] * ~np.pad(np.ones_like(levels[0], bool), 1)
+    around = white[:, :-2, 1:-1] + white[:, 2:, 1:-1] + white[:, 1:-1, :-2] + white[:, 1:-1, 2:]
+    levels += SHARPEN * (4 * levels - around)
+    border = np.pad(np.zeros((cards.CELLS - 2, cards.CELLS - 2), bool), 1, constant_values=True)
+    black, bright = np.median(levels[:, border], axis=1), np.percentile(levels, 90, axis=(1, 2))
+    cells = levels > ((black + bright) / 2)[:, None, None]
+    likely = (bright - black >= FAINTEST) & (cells[:, border].mean(axis=1) <= 1 / 3)
+    read = []
+    for i in np.flatnonzero(likely):
+        # 0.6: three wrong cells at most, as OpenCV has it; of random cells one pattern in 3,000 is that near a number.
+        known, number, turned = cards.dictionary().identify(cells[i, 1:-1, 1:-1].astype(np.uint8), 0.6)
+        if known:
+            read.append((int(number), np.roll(quads[i], turned, axis=0)))
+    return read
+
+
+def _cell_levels(gray: Gray, quad: Array) -> Array:
+    """Mean grey level in the middle of each cell of a marker that fills `quad` (4, 2) px."""
     cell, n = 8, cards.CELLS
     square = np.array([(0, 0), (n * cell, 0), (n * cell, n * cell), (0, n * cell)], np.float32) - 0.5
     to_square = cv2.getPerspectiveTransform(quad.astype(np.float32), square.astype(np.float32))
     flat = np.asarray(cv2.warpPerspective(gray, to_square, (n * cell, n * cell)), float)
-    levels = flat.reshape(n, cell, n, cell)[:, 2:-2, :, 2:-2].mean(axis=(1, 3))
-    white = np.pad(levels, 1, constant_values=np.percentile(levels, 95))
-    levels += SHARPEN * (4 * levels - white[:-2, 1:-1] - white[2:, 1:-1] - white[1:-1, :-2] - white[1:-1, 2:])
-    inside = np.pad(np.ones((n - 2, n - 2), bool), 1)
-    black, bright = np.median(levels[~inside]), np.percentile(levels, 90)
-    cells = levels > (black + bright) / 2
-    if bright - black < FAINTEST or np.mean(cells[~inside]) > 1 / 3:
-        return None
-    # 0.6: three wrong cells at most, as OpenCV has it; of random cells one pattern in 3,000 is that near a number.
-    known, number, turned = cards.dictionary().identify(cells[1:-1, 1:-1].astype(np.uint8), 0.6)
-    return (number, np.roll(quad, turned, axis=0)) if known else None
+    return np.asarray(flat.reshape(n, cell, n, cell)[:, 2:-2, :, 2:-2].mean(axis=(1, 3)))
 
 
 def _overlap(a: Array, b: Array) -> bool:
@@ -246,7 +259,12 @@ def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> 
     right, bottom = np.round(starts + pad[:, None]).max(axis=0).astype(int) + 1
     sigma = max(FINE, float(square.min()) / 8) if coarse else FINE
     smooth = cv2.GaussianBlur(gray[top:bottom, left:right].astype(np.float32), (0, 0), sigma)
-    shifts, unlike = _settle(np.asarray(smooth, np.float32), pairs + (starts - (left, top))[:, None, None], farthest)
+    shifts, unlike = _settle(
+        np.asarray(smooth, np.float32),
+        pairs + (starts - (left, top))[:, None, None],
+        farthest,
+        0.05 if coarse else 1e-3,
+    )
     contrast = _contrast(gray, _map(H, saddles[tried, None] + _QUADRANTS) + shifts[:, None])
     sound = (contrast >= FAINTEST) & ((unlike <= UNLIKE) | coarse)
     out[tried[sound]] = (starts + shifts)[sound]
@@ -260,10 +278,11 @@ def _contrast(gray: Gray, quadrants: Array) -> Array:
     return np.asarray((levels[:, :2] - levels[:, 2:]).mean(axis=1))
 
 
-def _settle(box: NDArray[np.float32], pairs: Array, farthest: Array) -> tuple[Array, Array]:
+def _settle(box: NDArray[np.float32], pairs: Array, farthest: Array, still: float) -> tuple[Array, Array]:
     """The shifts (K, 2) px of pairs (K, 2, M, 2) px at which both halves look most alike, and how much they differ.
 
-    NaN where it would be over `farthest`; the difference (K,) is an RMS, as a part of the range of grey.
+    Sought until none moves by `still` px; NaN where it would be over `farthest`. The difference (K,) is an RMS, as a
+    part of the range of grey.
     """
     slopes = [cv2.Sobel(box, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1))]
     layers = cv2.merge([box, *slopes])
@@ -273,29 +292,40 @@ def _settle(box: NDArray[np.float32], pairs: Array, farthest: Array) -> tuple[Ar
         layer = cv2.remap(layers, x, y, cv2.INTER_CUBIC)  # in long rows, which is many times faster than one by one
         samples = np.asarray(layer).reshape(*pairs.shape[:3], 3)
         difference = (samples[:, 0] - samples[:, 1]).astype(float)
-        normal = np.einsum("kmi,kmj->kij", difference, difference)
+        normal = difference.transpose(0, 2, 1) @ difference
         steps = -np.linalg.solve(normal[:, 1:, 1:] + 1e-6 * np.eye(2), normal[:, 1:, :1])[..., 0]  # an even box stays
         shifts += steps
         shifts[np.hypot(*shifts.T) > farthest] = np.nan
-        if not (np.hypot(*steps.T)[np.isfinite(shifts[:, 0])] >= 1e-3).any():
+        if not (np.hypot(*steps.T)[np.isfinite(shifts[:, 0])] >= still).any():
             break
     spread = np.ptp(samples[..., 0], axis=(1, 2))
     return shifts, np.sqrt(normal[:, 0, 0] / pairs.shape[2]) / np.maximum(1.0, spread)
 
 
 def _agreeing(saddles: Array, points: Array, least: int = LEAST_POINTS) -> NDArray[np.intp]:
-    """The largest set of points, `least` or more, that one homography explains to `DISAGREE`; of equals the closest."""
+    """The largest set of points, `least` or more, that one homography explains to `DISAGREE`; of equals the closest.
+
+    A point that is off by a pixel pulls the homography after it, so that all miss by half of that: it is known by how
+    well the others agree without it.
+    """
     found = np.flatnonzero(np.isfinite(points[:, 0]))
 
-    def miss(kept: NDArray[np.intp]) -> float:
-        H = _homography(saddles[kept], points[kept])
-        return float(np.linalg.norm(_map(H, saddles[kept]) - points[kept], axis=1).max())
+    def closest(among: NDArray[np.intp], size: int) -> tuple[float, NDArray[np.intp]]:
+        sets = [np.array(kept) for kept in combinations(among, size)]
+        misses = [_miss(saddles[kept], points[kept]) for kept in sets]
+        return min(misses), sets[int(np.argmin(misses))]
 
     for size in range(len(found), least - 1, -1):
-        best = min((np.array(kept) for kept in combinations(found, size)), key=miss)
-        if miss(best) <= DISAGREE:
-            return best
+        miss, best = closest(found, size)
+        if miss <= DISAGREE:
+            without, others = closest(best, size - 1) if miss > DOUBTFUL and size > least else (miss, best)
+            return others if without < miss / ODD else best
     return found[:0]
+
+
+def _miss(card: Array, pixels: Array) -> float:
+    """The most, px, by which a point (K, 2) px misses the homography of all."""
+    return float(np.linalg.norm(_map(_homography(card, pixels), card) - pixels, axis=1).max())
 
 
 def _twice(number: int, photo: str) -> Finding:

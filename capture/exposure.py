@@ -20,6 +20,7 @@ Values = NDArray[np.float32]
 
 DARKEST, BRIGHTEST = 8, 245  # sRGB values: noise below, burnt out above
 LEAST_SHARED = 50  # pixels that two photos must share before one is evened to the other
+MOST_COMPARED = 5000  # pixels, spread evenly: a mean of so many is good to a seventieth of their spread
 MOST_SHADE = 0.3  # of the logarithm: what gains leave is less, else it is not light but another thing
 LEAST_SPREAD = 0.02  # of the logarithm: noise of a fair photo, averaged over a pixel of the small pictures
 
@@ -59,14 +60,16 @@ def gains(small: list[Pixels], free: list[Mask]) -> tuple[NDArray[np.float64], N
     rows, ratios, links = [], [], np.eye(len(small), dtype=bool)
     good = [shows & _fair(pixels) for shows, pixels in zip(free, small, strict=True)]
     for i, j in combinations(range(len(small)), 2):
-        shared = good[i] & good[j]
-        if (count := int(shared.sum())) < LEAST_SHARED:
+        shared = np.flatnonzero(good[i] & good[j])
+        if (count := len(shared)) < LEAST_SHARED:
             continue
         links[i, j] = True
         row = np.zeros(len(small))
         row[i], row[j] = 1.0, -1.0
         rows.append(row * np.sqrt(count))
-        ratios.append(_middle(np.log(LINEAR[small[j][shared]] / LINEAR[small[i][shared]])) * np.sqrt(count))
+        told = shared[:: max(1, count // MOST_COMPARED)]
+        one, other = (LINEAR[small[k].reshape(-1, 3)[told]] for k in (i, j))
+        ratios.append(_middle(np.log(other / one)) * np.sqrt(count))
     group = connected_components(links, directed=False)[1]
     if not rows:
         return np.ones((len(small), 3)), group

@@ -4,7 +4,9 @@ Each pixel comes from one photo: `seams` tells which, the finer and squarer one 
 evens their light; `rectify` redraws them. The first two work on a small raster of the whole wall.
 """
 
-from collections.abc import Sequence
+import os
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
 from typing import TypeVar
@@ -16,9 +18,24 @@ from numpy.typing import NDArray
 from capture.camera import Array, Camera
 from capture.detect import CardSighting, blur
 from capture.exposure import gained, gains, levelled, shades
-from capture.rectify import Mask, Pixels, Raster, Tile, between, redraw, resolution, seen, spaced
+from capture.rectify import (
+    Mask,
+    Nodes,
+    Pixels,
+    Raster,
+    Tile,
+    between,
+    look,
+    redraw,
+    resolution,
+    sample,
+    seen,
+    spaced,
+)
 from capture.seams import NOBODY, Label, by_worth, choose
 
+S = TypeVar("S")
+R = TypeVar("R")
 T = TypeVar("T", np.uint8, np.float32)
 Box = tuple[float, float, float, float]  # left, bottom, right, top; wall inches
 
@@ -27,7 +44,10 @@ HALO = 1.5  # in: seams stay this far from what is to stay whole
 EVEN_OVER = 6.0  # in: how softly the last difference in light is shared out
 FINENESS_STEP = 4  # px of the small raster: over two inches fineness changes all but evenly
 OUTLINE_STEP = 4  # px of the photo: how finely outlines of what stands in front are kept
+HALF_LEVEL = 1 / 512  # a factor nearer to 1 moves no sRGB value by more than half a level
 SMALLEST_CARD = 60  # px across: a smaller one has too few edges to tell
+
+_CODES = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)  # every sRGB value, (1, 256, 3)
 
 
 @dataclass(frozen=True)
@@ -85,14 +105,19 @@ def elevation(views: Sequence[View], extent: Box, px_per_inch: float, whole: Seq
         What no seam may cut: each is drawn from one photo, if one shows all of it.
     """
     raster, small = Raster.over(extent, px_per_inch), Raster.over(extent, min(SEAM_SCALE, px_per_inch))
-    fineness = np.array([_fineness(view, small) for view in views])
+    fineness: Array = np.array(_at_once(lambda view: _fineness(view, small), views))
     joint = _join(views, small, fineness, whole) if len(views) > 1 else _alone(fineness)
     rgb = np.full((raster.height, raster.width, 3), 255, np.uint8)
     source = np.full((raster.height, raster.width), NOBODY, np.uint8)
-    for tile in raster.tiles():
-        _draw(views, joint, raster, small, tile, rgb[tile], source[tile])
+    _at_once(lambda tile: _draw(views, joint, raster, small, tile, rgb[tile], source[tile]), raster.tiles())
     given = np.where(joint.label == np.arange(len(views))[:, None, None], fineness, 0).sum(axis=0)
     return Elevation(rgb, source, px_per_inch, raster.left, raster.top, given, joint.gain)
+
+
+def _at_once(work: Callable[[S], R], items: Iterable[S]) -> list[R]:
+    """The work on all items, in their order, on all processors: OpenCV lets other threads run while it works."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(work, items))
 
 
 @dataclass(frozen=True)
@@ -126,7 +151,7 @@ def _fineness(view: View, raster: Raster) -> NDArray[np.float32]:
 
 
 def _join(views: Sequence[View], small: Raster, fineness: Array, whole: Sequence[Box]) -> _Joint:
-    pixels = [_small_picture(view, small) for view in views]
+    pixels = _at_once(lambda view: _small_picture(view, small), views)
     free = (fineness > 0) & ~np.array([_covered(view, small) for view in views])
     gain, group = gains(pixels, list(free))
     # What is lifted is noisier, by the root of the gain; what is seen aslant is shifted further where it is proud.
@@ -190,28 +215,49 @@ def _draw(
 ) -> None:
     """Draw one tile into `rgb` and `source`: each pixel from the photo it is meant to be from, else from any."""
     ratio = small.px_per_inch / raster.px_per_inch
-    label = _enlarged(joint.label, ratio, tile, cv2.INTER_NEAREST)
-    meant = [(i, label == i) for i in joint.order if (label == i).any()]
-    drawn: dict[int, tuple[Pixels, Mask] | None] = {}
-    for i, where in [*meant, *((i, np.True_) for i in joint.order)]:
-        blank = (source == NOBODY) & where
+    looks: dict[int, tuple[Nodes, Mask] | None] = {}
+    for i, where in [*_meant(joint, ratio, tile), *((i, None) for i in joint.order)]:
+        blank = source == NOBODY
+        if where is not None:
+            blank &= where
         if not blank.any():
             continue
-        if i not in drawn:
-            drawn[i] = redraw(views[i].rgb, views[i].camera, raster, tile)
-        if (found := drawn[i]) is None:
-            continue
-        pixels, looked = found
-        blank &= looked
-        cv2.copyTo(_toned(pixels, joint, i, ratio, tile), blank.view(np.uint8), rgb)
-        np.copyto(source, i, where=blank)
+        if i not in looks:
+            looks[i] = look(views[i].camera, raster, tile)
+        if found := looks[i]:
+            source -= (blank & found[1]) * np.uint8(NOBODY - i)  # from NOBODY to i, faster than by a mask
+    for i, found in looks.items():
+        mine = source == i
+        if found and mine.any():
+            pixels = _toned(sample(views[i].rgb, found[0]), joint, i, ratio, tile)
+            cv2.copyTo(pixels, mine.view(np.uint8), rgb)
+
+
+def _meant(joint: _Joint, ratio: float, tile: Tile) -> list[tuple[int, Mask | None]]:
+    """Which photos a tile is meant to be from, and where (rows, columns), None for everywhere."""
+    under = _under(joint.label, ratio, tile)
+    if (under == under[0, 0]).all():
+        return [(int(under[0, 0]), None)] if under[0, 0] != NOBODY else []
+    label = _enlarged(joint.label, ratio, tile, cv2.INTER_NEAREST)
+    return [(i, where) for i in joint.order if (where := label == i).any()]
 
 
 def _toned(pixels: Pixels, joint: _Joint, i: int, ratio: float, tile: Tile) -> Pixels:
     if not joint.shade:
         return pixels
+    if np.abs(_under(joint.shade[i], ratio, tile) - 1).max() < HALF_LEVEL:
+        return np.asarray(cv2.LUT(pixels, gained(_CODES, joint.gain[i]).round().astype(np.uint8)), np.uint8)
     factor = _enlarged(joint.shade[i], ratio, tile, cv2.INTER_LINEAR)
     return np.asarray(cv2.multiply(gained(pixels, joint.gain[i]), factor, dtype=cv2.CV_8U), np.uint8)
+
+
+def _under(values: NDArray[T], ratio: float, tile: Tile) -> NDArray[T]:
+    """The values of a small raster's pixels that a tile touches, one more all round."""
+    rows, columns = (
+        slice(min(max(int(part.start * ratio) - 1, 0), side - 1), ceil(part.stop * ratio) + 1)
+        for part, side in zip(tile, values.shape[:2], strict=True)
+    )
+    return values[rows, columns]
 
 
 def _enlarged(values: NDArray[T], ratio: float, tile: Tile, how: int) -> NDArray[T]:

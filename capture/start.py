@@ -122,34 +122,38 @@ def lean(a: Array, b: Array) -> float:
 
 def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array, fits: float = FITS) -> Stand:
     """Lay every card into the plane of a pose, and tell which lie in it to within `fits`, in RMS."""
-    places: dict[int, Array] = {}
-    strangers, square = [], 0.0
-    for card in sightings:
-        place, miss = lay(card, lens, pose)
-        if miss <= fits:
-            places[card.number] = place
-            square += miss**2
-        else:
-            strangers.append(card.number)
-    return Stand(pose, places, tuple(strangers), float(np.sqrt(square / max(len(places), 1))), lens)
+    places, misses = lay(sightings, lens, pose)
+    lies = misses <= fits
+    held = {card.number: place for card, place, fit in zip(sightings, places, lies, strict=True) if fit}
+    strangers = tuple(card.number for card, fit in zip(sightings, lies, strict=True) if not fit)
+    miss = float(np.sqrt(np.sum(misses[lies] ** 2) / max(len(held), 1)))
+    return Stand(pose, held, strangers, miss, lens)
 
 
-def lay(card: CardSighting, lens: Array, pose: Array) -> tuple[Array, float]:
-    """The card's place in the plane of `pose` as a rigid card, and how badly it fits, in RMS.
+def lay(sightings: tuple[CardSighting, ...], lens: Array, pose: Array) -> tuple[Array, Array]:
+    """Where each card lies in the plane of `pose` as a rigid card, and how badly it fits.
 
+    Returns
+    -------
+    places : (K, 3) x, y [in], angle [rad]
+    misses : (K,) in RMS; infinite where the camera would stand behind the wall
+
+    Notes
+    -----
     Rigid motion in the plane by complex numbers: angle = arg Σ conj(a) b over centred points.
     """
-    seen = meet_plane(lens, pose, card.points)[:, :2]
-    nominal = cards.saddle_points()[card.which]
-    a = nominal - nominal.mean(axis=0)
-    b = seen - seen.mean(axis=0)
-    angle = np.angle(np.vdot(a @ [1, 1j], b @ [1, 1j]))
-    c, s = np.cos(angle), np.sin(angle)
-    turn = np.array([[c, -s], [s, c]])
-    at = seen.mean(axis=0) - turn @ nominal.mean(axis=0)
-    miss = float(np.sqrt(np.mean(np.sum((nominal @ turn.T + at - seen) ** 2, axis=1))))
-    behind = (pose[3:] @ cv2.Rodrigues(pose[:3])[0][:, 2]) > 0  # the camera must stand in the room
-    return np.array([*at, angle]), float("inf") if behind or not np.isfinite(miss) else miss
+    counts = np.array([len(card.which) for card in sightings])
+    first, whose = np.cumsum(counts) - counts, np.repeat(np.arange(len(counts)), counts)
+    nominal = cards.saddle_points()[np.concatenate([card.which for card in sightings])] @ [1, 1j]
+    seen = meet_plane(lens, pose, np.concatenate([card.points for card in sightings]))[:, :2] @ [1, 1j]
+    middles = [np.add.reduceat(points, first) / counts for points in (nominal, seen)]
+    a, b = nominal - middles[0][whose], seen - middles[1][whose]
+    turns = np.exp(1j * np.angle(np.add.reduceat(a.conj() * b, first)))
+    at = middles[1] - turns * middles[0]
+    misses = np.sqrt(np.add.reduceat(np.abs(turns[whose] * a - b) ** 2, first) / counts)
+    behind = pose[3:] @ cv2.Rodrigues(pose[:3])[0][:, 2] > 0  # the camera must stand in the room
+    misses[~np.isfinite(misses) | behind] = np.inf
+    return np.column_stack([at.real, at.imag, np.angle(turns)]), misses
 
 
 def moved(stand: Stand, old: Array, new: Array | None = None) -> Stand:

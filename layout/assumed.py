@@ -1,47 +1,82 @@
 """What a plan takes for granted, told in plain words so that nothing is decided in silence."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from capture.record import TRAITS, EndKind, Kind
 from capture.survey import WallSurvey
-from layout.corners import SHARED, Corners
+from layout.bevels import show_degrees
+from layout.corners import SHARED, SURE, CornerEnd, Corners, angle_seen, odd
 from layout.frames import Frame, spoken
 from layout.meeting import Verdict
+from layout.moves import Move
 from layout.scheme import Pin, Scheme
 from layout.verdicts import Judgement
 
+FINDER = 0.5  # degrees to which an angle finder is read; common practice, no source
+
 
 def assumptions(
-    survey: WallSurvey, frames: Sequence[Frame], judgements: Sequence[Judgement], corners: Corners, scheme: Scheme
+    survey: WallSurvey,
+    frames: Sequence[Frame],
+    judgements: Sequence[Judgement],
+    corners: Corners,
+    moves: Mapping[str, Move],
+    scheme: Scheme,
 ) -> Iterator[str]:
-    """What the plan of a wall takes for granted, a sentence each."""
+    """What the plan of a wall takes for granted, a sentence each.
+
+    Parameters
+    ----------
+    survey, frames, judgements
+        The wall as it stands, as planned, and what is in the way.
+    corners
+        What is known of its two ends.
+    moves
+        Where boxes go that are pinned to be moved, by name.
+    scheme
+        The sizes wanted.
+    """
     yield from _ends(survey, frames, corners)
     if sum(feature.kind is Kind.FLOOR_POINT for feature in survey.features) < 2:
         yield "The floor is taken as level: fewer than two floor points are marked."
     for frame in frames:
         yield from _spacing(frame, scheme)
     for judgement in judgements:
-        yield from _thing(survey, judgement, scheme)
+        yield from _thing(survey, judgement, moves.get(judgement.feature), scheme)
 
 
 def _ends(survey: WallSurvey, frames: Sequence[Frame], corners: Corners) -> Iterator[str]:
-    sides = (
-        ("left", survey.left, corners.left, corners.left_wall, corners.left_first),
-        ("right", survey.right, corners.right, corners.right_wall, corners.right_first),
-    )
-    square = [side for side, kind, detail, _, _ in sides if kind in SHARED and detail.angle is None]
-    plumb = [side for side, kind, detail, _, _ in sides if kind is not EndKind.OPEN and detail.out_of_plumb is None]
+    sides = ("left", survey.left, corners.left), ("right", survey.right, corners.right)
+    square = [side for side, kind, end in sides if kind in SHARED and end.detail.angle is None and not end.seen]
+    plumb = [side for side, kind, end in sides if kind is not EndKind.OPEN and end.detail.out_of_plumb is None]
     if square:
         yield f"The corner at the {_both(square)} is taken as square: no angle was measured."
+    for side, _, end in sides:
+        yield from _angle_seen(side, end)
     if plumb:
         yield f"The wall is taken as plumb at the {_both(plumb)}: nothing else was measured."
-    for side, kind, _, other, first in sides:
+    for side, kind, end in sides:
         if kind in (EndKind.INSIDE_CORNER, EndKind.OUTSIDE_CORNER):
-            order = "before" if first else "after"
-            yield f"At the {side} end “{survey.name}” goes in {order} {f'“{other}”' if other else 'the next wall'}."
+            order, other = "before" if end.first else "after", f"“{end.wall}”" if end.wall else "the next wall"
+            yield f"At the {side} end “{survey.name}” goes in {order} {other}."
     for frame in frames:
-        for end in (frame.run.left_end, frame.run.right_end):
-            yield from (words[:1].upper() + words[1:] + "." for words in end.assumed)
+        for one in (frame.run.left_end, frame.run.right_end):
+            yield from (words[:1].upper() + words[1:] + "." for words in one.assumed)
+
+
+def _angle_seen(side: str, end: CornerEnd) -> Iterator[str]:
+    """What photos show of a corner's angle, and what is made of it."""
+    if end.seen is None:
+        return
+    shown = f"{float(angle_seen(end.seen)):.1f}° ± {SURE * end.seen.turn_sd:.1f}°"
+    if end.noted and end.detail.angle is not None:
+        if abs(180 - float(end.detail.angle) - end.seen.turn) > SURE * end.seen.turn_sd + FINDER:
+            told = show_degrees(end.detail.angle)
+            yield f"The corner at the {side} end is taken as {told}, as noted, but photos show {shown}: measure again."
+    elif odd(end.seen):
+        yield f"The corner at the {side} end is taken as photos show it, {shown}: measure it before bevels are cut."
+    else:
+        yield f"The corner at the {side} end is taken as square: photos show {shown}."
 
 
 def _both(sides: Sequence[str]) -> str:
@@ -49,6 +84,15 @@ def _both(sides: Sequence[str]) -> str:
 
 
 def _spacing(frame: Frame, scheme: Scheme) -> Iterator[str]:
+    run, tiers = frame.run, frame.run.heights(scheme).tiers
+    if scheme.middle_rail_at and len(tiers) == 1:
+        yield f"“{run.name}” has one tier of panels: the middle rail leaves no room for two there."
+    tallest = max(high - low for low, high in tiers)
+    if scheme.proportion and tallest / scheme.proportion < scheme.least_opening:
+        yield (
+            f"The panels of “{run.name}” are wider than the proportion wants: {scheme.show(tallest)} high they would "
+            f"be {scheme.show(tallest / scheme.proportion)} wide, and one needs {scheme.show(scheme.least_opening)}."
+        )
     for stile, by in zip(frame.stiles[1:-1], frame.spacing.nudges, strict=True):
         if by:
             side = "right" if by > 0 else "left"
@@ -62,7 +106,7 @@ def _spacing(frame: Frame, scheme: Scheme) -> Iterator[str]:
         )
 
 
-def _thing(survey: WallSurvey, judgement: Judgement, scheme: Scheme) -> Iterator[str]:
+def _thing(survey: WallSurvey, judgement: Judgement, move: Move | None, scheme: Scheme) -> Iterator[str]:
     feature, pin = survey.feature(judgement.feature), scheme.pin(survey.name, judgement.feature)
     start = feature.name[:1].upper() + feature.name[1:]
     if pin is not None:
@@ -72,6 +116,9 @@ def _thing(survey: WallSurvey, judgement: Judgement, scheme: Scheme) -> Iterator
             f"{start} counts as in the way, being too close to tell at {spoken(judgement.against)}: "
             f"likely ({judgement.probability:.0%}) {judgement.likeliest}."
         )
+    if move is not None:
+        side = "right" if move.by > 0 else "left"
+        yield f"{start} is taken to go {scheme.show(abs(move.by))} to the {side}, and that place is kept free."
     wired = TRAITS[feature.kind].wired
     if judgement.verdict.conflict and wired and feature.mark.cable_slack is None and pin in (None, Pin.MOVE):
         yield f"How far the cable of {feature.name} reaches is not known: moves are offered as if it did."

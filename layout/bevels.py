@@ -41,10 +41,41 @@ def bevel(turn: Fraction, pieces: int) -> Fraction:
     return turn / (2 * (pieces - 1))
 
 
+_EXACT = {Fraction(0): Fraction(0), Fraction(45): Fraction(1)}
+
+
 def tangent(degrees: Fraction) -> Fraction:
     """The tangent of an angle: exact at 0 and 45°, else to double precision."""
-    exact = {Fraction(0): Fraction(0), Fraction(45): Fraction(1)}
-    return exact[degrees] if degrees in exact else Fraction(math.tan(math.radians(degrees)))
+    return _EXACT[degrees] if degrees in _EXACT else Fraction(math.tan(math.radians(degrees)))
+
+
+def times_tangent(length: Fraction, degrees: Fraction) -> Fraction:
+    """A length by the tangent of an angle, as a plan takes it: exact where the tangent is, else to 1/64 in."""
+    product = length * tangent(degrees)
+    return product if degrees in _EXACT else nearest(product, FINE)
+
+
+def inside(off: Fraction, angle: Fraction) -> Fraction:
+    """How far from an inside corner two planes meet, each `off` inches in front of its wall; along either wall.
+
+    Parameters
+    ----------
+    off
+        Inches.
+    angle
+        Between the two walls, degrees.
+
+    Returns
+    -------
+    Fraction
+        off / tan(angle / 2), inches; plane geometry.
+    """
+    return times_tangent(off, SQUARE - angle / 2)
+
+
+def wedge(thickness: Fraction, angle: Fraction) -> Fraction:
+    """How far from an acute inside corner a square end must stop so that its front clears the other wall, inches."""
+    return times_tangent(thickness, SQUARE - angle) if angle < SQUARE else Fraction(0)
 
 
 class Shown(NamedTuple):
@@ -106,7 +137,7 @@ class Corner:
     def __post_init__(self) -> None:
         if not 0 < self.turn < 180:
             raise CornerError(
-                f"An outside corner turns more than 0° and less than 180°, not {_degrees(self.turn)}; "
+                f"An outside corner turns more than 0° and less than 180°, not {show_degrees(self.turn)}; "
                 "read it between the two walls and take it from 180."
             )
         if self.pieces < 2:
@@ -182,6 +213,11 @@ class Corner:
         return self.back_past + self.drop
 
     @property
+    def reach(self) -> Fraction:
+        """`face_past` as a plan takes it: exact at a square mitre, else to 1/64 in."""
+        return self.face_past if self.bevel in _EXACT else nearest(self.face_past, FINE)
+
+    @property
     def short_of_corner(self) -> Fraction:
         """How far the back of each flat stops short of where the two walls would meet; below 0 it runs past, inches."""
         return self.radius * tangent(self.turn / 2) - self.back_past
@@ -230,8 +266,8 @@ class Corner:
         told = []
         if self.turn > 100:
             told.append(
-                f"a turn of {_degrees(self.turn)} leaves {_degrees(180 - self.turn)} between the walls: if "
-                f"{_degrees(self.turn)} was read between the walls, the turn is {_degrees(180 - self.turn)}"
+                f"a turn of {show_degrees(self.turn)} leaves {show_degrees(180 - self.turn)} between the walls: if "
+                f"{show_degrees(self.turn)} was read between the walls, the turn is {show_degrees(180 - self.turn)}"
             )
         if self.hollow:
             told.append(f"the strip's back must be hollowed {shown(self.hollow)} to clear the round")
@@ -267,8 +303,8 @@ def butt(face: Fraction, thickness: Fraction, turn: Fraction = SQUARE, behind: F
     """
     if turn != SQUARE:
         raise CornerError(
-            f"A butt joint wants a corner that turns 90°, and this one turns {_degrees(turn)}, "
-            f"{_degrees(abs(turn - SQUARE))} off; mitre it."
+            f"A butt joint wants a corner that turns 90°, and this one turns {show_degrees(turn)}, "
+            f"{show_degrees(abs(turn - SQUARE))} off; mitre it."
         )
     if face <= thickness:
         raise CornerError(
@@ -284,5 +320,6 @@ def _from_origin(a: complex, b: complex) -> float:
     return abs(a + min(1.0, max(0.0, share)) * (b - a))
 
 
-def _degrees(angle: Fraction) -> str:
+def show_degrees(angle: Fraction) -> str:
+    """An angle for the eye: ``22.5°``."""
     return f"{float(angle):.5g}°"

@@ -1,65 +1,30 @@
-"""The cut list: from the frames of a plan to pieces, each with its end cuts and bevels.
-
-All that is read of how a run ends is read in `ending`.
-"""
+"""The cut list: from the frames of a plan to pieces, each with its end cuts and bevels."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cache
 from itertools import pairwise
-from typing import NamedTuple
 
-from capture.errors import PlainError
-from layout.bevels import SQUARE, Corner, shown
+from capture.lengths import nearest
+from layout.bevels import Corner, inside, shown, wedge
 from layout.ends import RunEnd, Stop
-from layout.frames import Frame, Member, Panel
+from layout.frames import Frame, Member, Panel, Rect, Role
+from layout.joints import (
+    HALF_SQUARE,
+    SCARFED,
+    JointError,
+    check_stiles,
+    depth_of,
+    lengths_of,
+    long_ends,
+    scarf,
+    stile_at,
+)
 from layout.pieces import NARROW_RIP, SQUARE_CUT, CutKind, Edge, EndCut, Grain, Piece, PieceRole
 from layout.scheme import Scheme
 from layout.stock import Material
 
-USUAL_RADIUS = Fraction(3, 4)  # inches, of a bullnose that nobody measured; common practice, no source
-HALF_SQUARE = SQUARE / 2
-
-
-class JointError(PlainError, ValueError):
-    """A piece longer than its stock, with no place for a joint."""
-
-
-@dataclass(frozen=True)
-class Ending:
-    """One end of a run as the shop needs it; inches and degrees."""
-
-    beyond: Fraction = Fraction(0)  # how much wider than its shown face the end stile is cut; below 0 narrower
-    bevel: Fraction = Fraction(0)  # of the end stile's edge
-    corner: Corner | None = None  # an outside corner to be turned
-    inset: Fraction = Fraction(0)  # how far in from the wall's own corner the shown face starts; below 0 past it
-    mitre: Fraction = HALF_SQUARE  # of the cap at an inside corner: half of what the walls turn
-    first: bool = True  # of the two walls at an inside corner
-    returned: bool = False  # an open end: the cap returns to the wall
-    loose: bool = False  # the end stile is fitted last
-    notes: tuple[str, ...] = ()
-
-
-def ending(end: RunEnd, scheme: Scheme) -> Ending:
-    """What the shop needs to know of a run's end."""
-    stile = Ending(end.beyond, end.bevel)
-    if end.stop is Stop.INSIDE_CORNER:
-        notes = (
-            (f"{scheme.show(end.hidden)} of its width is hidden behind the next wall's frame",) if end.hidden else ()
-        )
-        return replace(stile, inset=scheme.build_up, first=bool(end.hidden), notes=notes)
-    if end.turn:
-        behind = scheme.build_up - scheme.thickness
-        corner = Corner(180 - end.turn.angle, scheme.thickness, end.turn.joints + 1, end.turn.radius, behind)
-        return replace(stile, corner=corner, inset=Fraction(0) if end.turn.radius else -end.turn.toe)
-    if end.casing is not None and not end.filler:
-        return replace(stile, beyond=end.beyond - scheme.filler, loose=True, notes=(_narrow_note(scheme),))
-    return replace(stile, returned=end.stop is Stop.OPEN)
-
-
-def _narrow_note(scheme: Scheme) -> str:
-    return f"cut {scheme.show(scheme.filler)} narrow and pushed tight to the casing"
+__all__ = ["JointError", "pieces_of"]
 
 
 def pieces_of(
@@ -74,7 +39,8 @@ def pieces_of(
     scheme
         The sizes wanted.
     longest
-        Length that the longest board gives; what is longer is joined over a stile. None joins nothing.
+        Length that the longest board gives; what is longer is joined over a stile. None takes the scheme's
+        `stock_length`, and joins nothing where it has none.
     sheet_grain
         Which way the grain of panel sheets runs, their length being up.
 
@@ -86,7 +52,7 @@ def pieces_of(
     Raises
     ------
     JointError
-        A piece is longer than the stock and no stile stands where a joint could hide.
+        A piece is longer than the stock, and is a stile or no stile stands where a joint could hide.
     """
     pieces: list[Piece] = []
     for i, frame in enumerate(frames):
@@ -104,13 +70,6 @@ def _grouped(pieces: Sequence[Piece]) -> Iterator[Piece]:
     for piece, names in places.items():
         cautions = (*piece.cautions, NARROW_RIP) if piece.narrow else piece.cautions
         yield replace(piece, places=tuple(names), cautions=cautions)
-
-
-class _LongEnd(NamedTuple):
-    """One end of a piece that runs along the wall: where its long point lies, and its cut."""
-
-    at: Fraction
-    cut: EndCut
 
 
 _ORDER = (
@@ -133,21 +92,16 @@ class _Unit:
         return self.frame.run.name
 
     @property
-    def ends(self) -> dict[str, Ending]:
-        run = self.frame.run
-        return {"left": ending(run.left_end, self.scheme), "right": ending(run.right_end, self.scheme)}
-
-    @property
-    def centres(self) -> list[Fraction]:
-        """Of the stiles between the end ones: where joints and seams hide."""
-        return [(stile.rect.left + stile.rect.right) / 2 for stile in self.frame.stiles[1:-1]]
+    def ends(self) -> dict[str, RunEnd]:
+        return {"left": self.frame.run.left_end, "right": self.frame.run.right_end}
 
     def pieces(self, corners: Sequence[str]) -> Iterator[Piece]:
         """All of them, the strips of a bullnose at the corners named."""
+        check_stiles(self.frame, self.scheme, self.longest)
         for member in sorted(self.frame.members, key=lambda member: _ORDER.index(PieceRole(member.role.value))):
             yield from self._member(member, PieceRole(member.role.value))
-        if self.scheme.panel == "sheet":
-            yield from self._sheets()
+        if self.frame.sheet:
+            yield from self._sheets(self.frame.sheet)
         for panel in self.frame.panels:
             yield from self._mouldings(panel)
         for side in corners:
@@ -163,11 +117,16 @@ class _Unit:
         elif role is PieceRole.FILLER:
             filler = self._upright(member, role)
             width = filler.width - self.scheme.filler
-            yield replace(filler, width=width, loose=True, notes=(_narrow_note(self.scheme),))
+            yield replace(filler, width=width, loose=True, notes=(self._narrow_note,))
         elif role is PieceRole.CAP:
             yield from self._cap(member)
         else:
-            yield from self._level(member, role)
+            size = member.rect.width, member.rect.height, member.thickness
+            yield from self._lengths(member, Piece(role.value, role, self.name, (member.name,), *size))
+
+    @property
+    def _narrow_note(self) -> str:
+        return f"cut {self.scheme.show(self.scheme.filler)} narrow and pushed tight to the casing"
 
     def _upright(self, member: Member, role: PieceRole) -> Piece:
         rect = member.rect
@@ -175,78 +134,62 @@ class _Unit:
 
     def _end_stile(self, stile: Piece, at_left: bool) -> Piece:
         end = self.ends["left" if at_left else "right"]
-        plain, bevelled = Edge(), Edge(end.bevel)
+        plain, bevelled = Edge(), Edge(end.edge)
         edges = (bevelled, plain) if at_left else (plain, bevelled)
-        return replace(stile, width=stile.width + end.beyond, edges=edges, loose=end.loose, notes=end.notes)
+        notes = tuple(self._stile_notes(end))
+        return replace(stile, width=stile.width + end.beyond, edges=edges, loose=end.loose, notes=notes)
 
-    def _level(self, member: Member, role: PieceRole) -> Iterator[Piece]:
-        """Rails between the end stiles; a base from corner to corner."""
-        rect = member.rect
-        whole = Piece(role.value, role, self.name, (member.name,), rect.width, rect.height, member.thickness)
-        if role is not PieceRole.BASE:
-            yield from self._lengths(whole, _LongEnd(rect.left, SQUARE_CUT), _LongEnd(rect.right, SQUARE_CUT))
-            return
-        left, right = (_base_end(self.ends[side], member.thickness) for side in ("left", "right"))
-        left, right = _LongEnd(rect.left - left.at, left.cut), _LongEnd(rect.right + right.at, right.cut)
-        yield from self._lengths(whole, left, right, scarf=EndCut(CutKind.BEVEL, HALF_SQUARE, "face"))
+    def _stile_notes(self, end: RunEnd) -> Iterator[str]:
+        if end.hidden:
+            yield f"{self.scheme.show(end.hidden)} of its width is hidden behind the next wall's frame"
+        if end.relief:
+            yield f"{float(end.relief):.4g}° of its bevel is relief: its face meets the next wall's frame first"
+        if end.scribe:
+            yield f"{self.scheme.show(end.scribe)} of its width is there to be scribed away"
+        if end.loose:
+            yield self._narrow_note
 
     def _cap(self, member: Member) -> Iterator[Piece]:
         """From the wall outwards: mitred at corners, returned at an open end."""
-        depth, name, rect = self._depth(member), member.name.split()[0], member.rect
-        whole = Piece(name, PieceRole.CAP, self.name, (member.name,), rect.width, depth, rect.height)
-        overhang = depth - self.scheme.build_up
-        left, right = (_cap_end(self.ends[side], depth, overhang) for side in ("left", "right"))
-        left, right = _LongEnd(rect.left - left.at, left.cut), _LongEnd(rect.right + right.at, right.cut)
-        yield from self._lengths(whole, left, right, scarf=EndCut(CutKind.BEVEL, HALF_SQUARE, "top"))
+        name, rect = member.name.split()[0], member.rect
+        size = rect.width, depth_of(member, self.scheme), rect.height
+        whole = Piece(name, PieceRole.CAP, self.name, (member.name,), *size)
+        yield from self._lengths(member, whole)
         for side, end in self.ends.items():
-            if end.returned:
+            if end.stop is Stop.OPEN:
                 yield _return(whole, f"{member.name}, {side} end")
 
-    def _depth(self, cap: Member) -> Fraction:
-        """From the wall to the cap's front edge."""
-        return cap.thickness + self.scheme.build_up - self.scheme.thickness
-
-    def _lengths(self, whole: Piece, left: _LongEnd, right: _LongEnd, scarf: EndCut = SQUARE_CUT) -> Iterator[Piece]:
-        """A piece in as many lengths as it takes, joined on the centres of stiles, square or by a scarf."""
-        spans = self._spans(whole, left.at, right.at)
+    def _lengths(self, member: Member, whole: Piece) -> Iterator[Piece]:
+        """A level member in as many lengths as it takes, joined in line with stiles: square, or by a scarf."""
+        (_, left), (_, right) = long_ends(self.frame, member, self.scheme)
+        spans = lengths_of(self.frame, member, self.scheme, self.longest)
+        scarfed = member.role in SCARFED
         for i, (start, stop) in enumerate(spans, 1):
-            cuts = (
-                left.cut if start == left.at else self._joint(scarf, start),
-                (right.cut if stop == right.at else self._joint(scarf, stop)),
-            )
+            at_left, at_right = i == 1, i == len(spans)
+            cuts = left if at_left else self._joint(member, start), right if at_right else self._joint(member, stop)
             # A scarf at 45° reaches half the thickness past the joint on one side and stops as far short on the other.
-            joints = (start != left.at) + (stop != right.at)
-            length = stop - start + (joints * whole.thickness / 2 if scarf.angle else 0)
-            places = whole.places if len(spans) == 1 else (f"{whole.places[0]}, length {i} of {len(spans)}",)
-            yield replace(whole, length=length, ends=cuts, places=places)
+            lap = (2 - at_left - at_right) * scarf(member) / 2 if scarfed else 0
+            places = whole.places if len(spans) == 1 else (f"{member.name}, length {i} of {len(spans)}",)
+            yield replace(whole, length=stop - start + lap, ends=cuts, places=places)
 
-    def _joint(self, cut: EndCut, x: Fraction) -> EndCut:
-        stile = next(stile for stile in self.frame.stiles if stile.rect.left < x < stile.rect.right)
-        return replace(cut, note=f"joined over {stile.name}")
+    def _joint(self, member: Member, x: Fraction) -> EndCut:
+        note = f"joined over {stile_at(self.frame, x).name}"
+        if member.role not in SCARFED:
+            return EndCut(note=note)
+        return EndCut(CutKind.BEVEL, HALF_SQUARE, "top" if member.role is Role.CAP else "face", note)
 
-    def _spans(self, whole: Piece, left: Fraction, right: Fraction) -> list[tuple[Fraction, Fraction]]:
-        at = [left, *(x for x in self.centres if left < x < right), right]
-        limit = right - left if self.longest is None else self.longest
-        if right - left > limit and whole.role in (PieceRole.CAP, PieceRole.BASE):
-            limit -= whole.thickness  # the scarfs at both ends of a length
-        widest = max(b - a for a, b in pairwise(at))
-        if widest > limit and right - left > limit:
-            raise JointError(
-                f"The {whole.name} of “{self.name}” is {self.scheme.show(right - left)} long, and two places for a "
-                f"joint lie {self.scheme.show(widest)} apart, {self.scheme.show(widest - limit)} more than the longest "
-                f"board gives ({self.scheme.show(limit)}); take longer stock or narrower panels."
-            )
-        return _fewest(at, limit)
+    def _sheets(self, covered: Rect) -> Iterator[Piece]:
+        """Sheets behind the frame, a panel each, to the wall's own corners; every seam on the middle of a stile.
 
-    def _sheets(self) -> Iterator[Piece]:
-        """Sheets behind the frame, a panel each, from wall to wall; every seam on the centre of a stile."""
-        stiles = self.frame.stiles
-        low, high = min(stile.rect.bottom for stile in stiles), max(stile.rect.top for stile in stiles)
-        inward = {side: max(Fraction(0), end.inset) for side, end in self.ends.items()}
-        edges = [stiles[0].rect.left - inward["left"], *self.centres, stiles[-1].rect.right + inward["right"]]
-        for panel, (left, right) in zip(self.frame.panels, pairwise(edges), strict=False):  # an upper tier is covered
+        Seams lie whole steps from the left edge, so that the shown widths add up.
+        """
+        thick, step = self.scheme.panel_thickness, self.scheme.step
+        left, right = (_sheet_past(end, thick) for end in self.ends.values())
+        start, stop = covered.left - left, covered.right + right
+        edges = [start, *(start + nearest(middle - start, step) for middle in self.frame.middles), stop]
+        for panel, (low, high) in zip(self.frame.panels, pairwise(edges), strict=False):  # an upper tier is covered
             role, place = PieceRole.SHEET, f"behind {panel.name}"
-            size = high - low, right - left, self.scheme.panel_thickness
+            size = covered.height, high - low, thick
             yield Piece(role.value, role, self.name, (place,), *size, grain=self.sheet_grain, material=Material.SHEET)
 
     def _mouldings(self, panel: Panel) -> Iterator[Piece]:
@@ -268,7 +211,8 @@ class _Unit:
                 base = replace(corner, thickness=member.thickness, behind=Fraction(0))
                 yield self._strip(role, side, member.rect.height, base)
             elif role is PieceRole.CAP:
-                yield self._cap_strip(side, replace(corner, thickness=self._depth(member), behind=Fraction(0)), member)
+                level = replace(corner, thickness=depth_of(member, self.scheme), behind=Fraction(0))
+                yield self._cap_strip(side, level, member)
 
     def _strip(self, role: PieceRole, side: str, height: Fraction, corner: Corner) -> Piece:
         edge, face = Edge(corner.bevel), shown(corner.face)
@@ -286,44 +230,13 @@ class _Unit:
         return Piece(name, PieceRole.CAP, self.name, places, *size, (mitre, mitre), notes=told)
 
 
-def _fewest(at: Sequence[Fraction], limit: Fraction) -> list[tuple[Fraction, Fraction]]:
-    """The fewest spans between places, none over the limit; and of these the ones of which the longest is shortest."""
-
-    @cache
-    def best(i: int) -> tuple[int, Fraction, tuple[Fraction, ...]]:
-        if i == len(at) - 1:
-            return 0, Fraction(0), ()
-        options = []
-        for j in range(i + 1, len(at)):
-            if at[j] - at[i] <= limit and (rest := best(j)):
-                options.append((rest[0] + 1, max(rest[1], at[j] - at[i]), (at[j], *rest[2])))
-        return min(options)
-
-    return list(pairwise((at[0], *best(0)[2])))
-
-
-def _cap_end(end: Ending, depth: Fraction, overhang: Fraction) -> _LongEnd:
-    """How far past the run's shown end the cap's long point lies."""
-    if end.corner:
-        level = replace(end.corner, thickness=depth, behind=Fraction(0))
-        return _LongEnd(shown(level.face_past + end.inset).length, EndCut(CutKind.MITRE, level.bevel, "front"))
-    if end.inset:
-        return _LongEnd(end.inset, EndCut(CutKind.MITRE, end.mitre, "back"))
-    if end.returned:
-        return _LongEnd(overhang, EndCut(CutKind.MITRE, HALF_SQUARE, "front", "returned to the wall"))
-    return _LongEnd(Fraction(0), SQUARE_CUT)
-
-
-def _base_end(end: Ending, thickness: Fraction) -> _LongEnd:
-    """How far past the run's shown end the base's long point lies; the second at an inside corner is coped."""
-    if end.corner:
-        flat = replace(end.corner, thickness=thickness, behind=Fraction(0))
-        return _LongEnd(shown(flat.face_past + end.inset).length, EndCut(CutKind.BEVEL, flat.bevel, "face"))
-    if end.inset and end.first:
-        return _LongEnd(end.inset, SQUARE_CUT)
-    if end.inset:
-        return _LongEnd(end.inset - thickness, EndCut(CutKind.COPE))
-    return _LongEnd(Fraction(0), SQUARE_CUT)
+def _sheet_past(end: RunEnd, thickness: Fraction) -> Fraction:
+    """How far past the run's shown end a sheet reaches: to the wall's own corner, or to the face of the first sheet."""
+    if end.stop is not Stop.INSIDE_CORNER:
+        return end.inset
+    if end.first:
+        return end.inset - wedge(thickness, end.angle)
+    return end.inset - inside(thickness, end.angle) - wedge(thickness, 180 - end.angle)
 
 
 def _return(cap: Piece, place: str) -> Piece:

@@ -114,6 +114,7 @@ class FloorLine:
         starts = accumulate(widths[:-1], initial=Fraction(0)) if widths else ()
         self.starts = {survey.name: start for survey, start in zip(known, starts, strict=True)}
         self.surveys = known
+        self._counted = dict(self._receptacles())
         self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
 
     @cached_property
@@ -122,21 +123,34 @@ class FloorLine:
         return self.too_far()
 
     def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
-        """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches."""
-        counted = list(self._receptacles(moved))
-        return [
-            self._far(worst, space)
-            for space in self.spaces
-            for worst in receptacle_spacing([self._bounds(space, counted)], counted)
-        ]
+        """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches.
+
+        Of the spaces that a move touches only, for those beyond stay as they are.
+        """
+        counted, touched = dict(self._counted), list[Fraction]()
+        if moved is not None:
+            wall, name, place = moved
+            old, height = counted[wall, name]
+            new = self.starts[wall] + place
+            counted[wall, name] = new, height
+            touched = [at + round_the_room for at in (old, new) for round_the_room in (Fraction(0), self.length)]
+        # Each also once round the room further on.
+        twice = [(at + more, height) for at, height in counted.values() for more in (Fraction(0), self.length)]
+        spaces = (s for s in self.spaces if moved is None or any(s.left <= at <= s.right for at in touched))
+        return [worst for space in spaces for worst in self._worst(space, twice)]
+
+    def _worst(self, space: _Space, receptacles: list[tuple[Fraction, Fraction]]) -> Iterator[FarPlace]:
+        for worst in receptacle_spacing([self._bounds(space, receptacles)], receptacles):
+            yield self._far(worst, space)
 
     def farthest(self) -> list[Reached]:
         """The worst place of every wall space of 2 ft or more as things stand, whether it keeps the rule or not."""
-        counted, found = list(self._receptacles(None)), []
+        twice = [(at + more, height) for at, height in self._counted.values() for more in (Fraction(0), self.length)]
+        found = []
         for space in self.spaces:
-            left, right = self._bounds(space, counted)
+            left, right = self._bounds(space, twice)
             if right - left >= LEAST_SPACE:
-                places = sorted(at for at, height in counted if height <= HIGHEST and left <= at <= right)
+                places = sorted(at for at, height in twice if height <= HIGHEST and left <= at <= right)
                 worst = max(_worst_places(left, right, places), key=lambda far: far.distance or 0)
                 found.append(Reached(self._walls(left, right), right - left, self._far(worst, space)))
         return found
@@ -178,17 +192,13 @@ class FloorLine:
             return False
         return surveys[-1].right is surveys[0].left not in BREAKS
 
-    def _receptacles(self, moved: tuple[str, str, Fraction] | None) -> Iterator[tuple[Fraction, Fraction]]:
-        """Place and height of every receptacle measured, also once round the room further on."""
+    def _receptacles(self) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
+        """Place and height of every receptacle measured, by its wall and name."""
         for survey in self.surveys:
             for feature in survey.features:
-                if feature.kind is not Kind.RECEPTACLE or feature.across is None or feature.up is None:
-                    continue
-                there = moved is not None and moved[:2] == (survey.name, feature.name)
-                place = moved[2] if moved is not None and there else Fraction(feature.across.value)
-                at, height = self.starts[survey.name] + place, Fraction(feature.up.value)
-                yield at, height
-                yield at + self.length, height
+                if feature.kind is Kind.RECEPTACLE and feature.across is not None and feature.up is not None:
+                    at = self.starts[survey.name] + Fraction(feature.across.value)
+                    yield (survey.name, feature.name), (at, Fraction(feature.up.value))
 
     def _on_wall(self, at: Fraction) -> tuple[str, Fraction]:
         at = at if at <= self.length else at - self.length

@@ -122,6 +122,11 @@ class Frame:
         standing = [m for m in self.members if m.role in roles and not m.name.startswith(UPPER)]
         return tuple(sorted(standing, key=lambda member: member.rect.left))
 
+    @property
+    def middles(self) -> list[Fraction]:
+        """Middle lines of the stiles between the end ones, wall inches: where joints and seams hide."""
+        return [(stile.rect.left + stile.rect.right) / 2 for stile in self.stiles[1:-1]]
+
     def shown_across(self, step: Fraction) -> tuple[Fraction, ...]:
         """Widths of stile, panel, stile, ... from the left, in whole steps that add up to the shown run; inches."""
         edges = [edge for stile in self.stiles for edge in (stile.rect.left, stile.rect.right)]

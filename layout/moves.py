@@ -5,7 +5,7 @@ Frame: the wall's inches, x to the right from its left end, y up from the finish
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -14,7 +14,7 @@ from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FarPlace, FloorLine
 from layout.frames import Frame, Rect
-from layout.scheme import Scheme
+from layout.scheme import Pin, Scheme
 
 STUD_CLEAR = Fraction(15, 8)  # from a stud's middle to that of a one-gang box beside it; common practice, no source
 SURE = 1.959964  # standard deviations on each side of a 95 % interval
@@ -113,6 +113,89 @@ def moves(
     least = [min(side, key=lambda way: abs(way[0])) for side in sides if side]
     found = [Move(by, window, tuple(_warnings(feature, here, by, survey, line, scheme))) for by, window in least]
     return tuple(sorted(found, key=lambda move: (_towards_stud(feature, move.by), *_past_slack(feature, move.by))))
+
+
+class Decided(NamedTuple):
+    """A wall on which every box that a person wants moved stands at its new place."""
+
+    survey: WallSurvey
+    moves: dict[str, Move]  # by the box's name
+    notes: tuple[str, ...]  # what cannot be moved as wanted, a sentence each
+
+
+def decided_moves(frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, line: FloorLine) -> Decided:
+    """Find a place for every box that is pinned to be moved, one after the other, each clear of those before it.
+
+    Parameters
+    ----------
+    frames
+        All frames of the wall as planned.
+    survey
+        The wall as it stands.
+    scheme
+        Its pins.
+    line
+        The floor line of the room.
+
+    Returns
+    -------
+    Decided
+        What finds no place stays where it is, and is told.
+    """
+    pinned = [f for f in survey.features if f.blocks and scheme.pin(survey.name, f.name) is Pin.MOVE]
+    stay = [f for f in survey.features if f not in pinned]
+    found: dict[str, Move] = {}
+    notes: list[str] = []
+    for feature in pinned:
+        there = replace(survey, features=tuple(stay))
+        windows = clear_windows(feature, frames, there, scheme)
+        move = next(iter(moves(feature, frames, there, scheme, line)), None)
+        if feature.across and any(window.left <= feature.across.value <= window.right for window in windows):
+            move = None
+            notes.append(f"{feature.name} is to be moved, as decided, but clears everything where it stands")
+        else:
+            notes += _cannot(feature, move, frames, scheme)
+        stay.append(_at_new_place(feature, move) if move else feature)
+        if move:
+            found[feature.name] = move
+    order = {feature.name: i for i, feature in enumerate(survey.features)}
+    features = tuple(sorted(stay, key=lambda feature: order[feature.name]))
+    return Decided(replace(survey, features=features), found, tuple(notes))
+
+
+def _at_new_place(feature: Feature, move: Move) -> Feature:
+    edges = feature.left, feature.right
+    left, right = (edge and replace(edge, value=edge.value + float(move.by)) for edge in edges)
+    return replace(feature, left=left, right=right)
+
+
+def _cannot(feature: Feature, move: Move | None, frames: Sequence[Frame], scheme: Scheme) -> Iterator[str]:
+    """What keeps a box from being moved as decided, and by how much."""
+    plate, start = plate_of(feature), f"{feature.name} is to be moved, as decided, but"
+    slack = feature.mark.cable_slack
+    if move is not None:
+        if slack is not None and slack < abs(move.by):
+            yield (
+                f"{start} the least move that clears everything is {scheme.show(abs(move.by))} and the cable lets it "
+                f"go {scheme.show(slack)}, {scheme.show(abs(move.by) - slack)} less: lengthen the cable or decide anew"
+            )
+        return
+    if plate is None:
+        yield f"{start} where it stands is not measured: mark its opposite corners, or tape it"
+        return
+    wanted = plate.inset(-scheme.clear(feature.kind))
+    fields = [panel.field for frame in frames for panel in frame.panels]
+    high = [field for field in fields if field.bottom <= wanted.bottom and wanted.top <= field.top]
+    widest = max((field.width for field in high), default=Fraction(0))
+    if not high:
+        yield f"{start} no panel is clear at its height: decide anew, or change the rails"
+    elif widest < wanted.width:
+        yield (
+            f"{start} it wants {scheme.show(wanted.width)} of clear field and the widest panel at its height has "
+            f"{scheme.show(widest)}, {scheme.show(wanted.width - widest)} less: take wider panels or decide anew"
+        )
+    else:
+        yield f"{start} other things take every place at its height that the frame leaves: move one of them too"
 
 
 def _into(window: Window, here: Fraction, step: Fraction) -> Fraction:

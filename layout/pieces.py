@@ -126,7 +126,8 @@ class Piece:
     @property
     def sawn_width(self) -> Fraction:
         """Width to rip before bevelling: the wider of face and back, a back beyond the face rounded up to 1/64 in."""
-        return max(self.width, -(-self.back_width // FINE) * FINE)
+        back = self.back_width
+        return self.width if back <= self.width else -(-back // FINE) * FINE
 
     @property
     def narrow(self) -> bool:

@@ -4,7 +4,7 @@ Walls come in room order, left to right as one stands inside; each corner is sha
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import reduce
 
 from capture.errors import PlainError, UnknownNameError
@@ -13,8 +13,10 @@ from layout.assumed import assumptions
 from layout.best import Choice, Wish, choose, wish_groups
 from layout.checks import wall_checks
 from layout.corners import Corners, corners_of
+from layout.floorline import FloorLine
 from layout.frames import Frame, build_frames
 from layout.joints import RailJoint, rail_joints
+from layout.moves import Move, decided_moves
 from layout.nudge import Budget
 from layout.options import Group
 from layout.remedies import Remedy, all_remedies
@@ -39,6 +41,7 @@ class WallPlan:
     refused: str = ""  # why nothing can be planned here, in one sentence; "" where it can
     assumed: tuple[str, ...] = ()  # what the plan takes for granted, a sentence each
     joints: tuple[RailJoint, ...] = ()  # where members longer than the stock are joined
+    moves: dict[str, Move] = field(default_factory=dict)  # of boxes that are pinned to be moved, by name
 
     @property
     def name(self) -> str:
@@ -104,7 +107,8 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS
     groups = [group for draft in drafts for group in draft.groups]
     fixed = reduce(Tally.plus, (draft.fixed for draft in drafts), Tally())
     choice = choose(groups, fixed, scheme) if groups else None
-    walls = [_plan_wall(draft, choice, surveys, scheme) for draft in drafts]
+    line = FloorLine(surveys)
+    walls = [_plan_wall(draft, choice, line, scheme) for draft in drafts]
     return Plan(scheme, tuple(walls), (choice,) if choice else ())
 
 
@@ -144,8 +148,8 @@ def _draft(survey: WallSurvey, corners: Corners, scheme: Scheme, budget: Budget)
         return _refused(survey, corners, f"{stop.sentence} {stop.remedy}")
     try:
         wall = split_wall(
-            survey, scheme, left_first=corners.left_first, right_first=corners.right_first,
-            corners=(corners.left, corners.right),
+            survey, scheme, left_first=corners.left.first, right_first=corners.right.first,
+            corners=(corners.left.detail, corners.right.detail),
         )  # fmt: skip
         groups, fixed = wish_groups(Wish(survey, wall.runs), scheme, budget)
     except PlainError as error:  # one wall that cannot be planned keeps the room's other walls from nobody
@@ -153,7 +157,7 @@ def _draft(survey: WallSurvey, corners: Corners, scheme: Scheme, budget: Budget)
     return _Draft(survey, corners, wall, tuple(groups), fixed)
 
 
-def _plan_wall(draft: _Draft, choice: Choice | None, surveys: Sequence[WallSurvey], scheme: Scheme) -> WallPlan:
+def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Scheme) -> WallPlan:
     survey, runs = draft.survey, draft.wall.runs
     if draft.refused or choice is None:
         return WallPlan(survey, (), (), (), {}, (draft.refused,), refused=draft.refused)
@@ -163,7 +167,8 @@ def _plan_wall(draft: _Draft, choice: Choice | None, surveys: Sequence[WallSurve
     except PlainError as error:
         return WallPlan(survey, (), (), (), {}, (str(error),), refused=str(error))
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
-    remedies = all_remedies(judgements, frames, survey, scheme, surveys)
-    notes = (*draft.wall.notes, *wall_checks(survey, frames, scheme))
-    assumed = tuple(assumptions(survey, frames, judgements, draft.corners, scheme))
-    return WallPlan(survey, runs, frames, judgements, remedies, notes, assumed=assumed, joints=joints)
+    decided = decided_moves(frames, survey, scheme, line)
+    remedies = all_remedies(judgements, frames, survey, scheme, line, decided)
+    notes = (*draft.wall.notes, *decided.notes, *wall_checks(survey, frames, scheme))
+    assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
+    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves)

@@ -13,7 +13,7 @@ from capture.record import TRAITS
 from capture.survey import Feature, WallSurvey
 from layout.floorline import FloorLine
 from layout.frames import Frame, build_frame, frame_of, spoken
-from layout.moves import Move, Window, moves, plate_of
+from layout.moves import Decided, Move, Window, decided_moves, moves, plate_of
 from layout.rules import rules_of
 from layout.scheme import Pin, Scheme
 from layout.setback import reach_needed
@@ -85,9 +85,13 @@ def all_remedies(
     frames: Sequence[Frame],
     survey: WallSurvey,
     scheme: Scheme,
-    room: Sequence[WallSurvey] = (),
+    line: FloorLine | None = None,
+    decided: Decided | None = None,
 ) -> dict[str, tuple[Remedy, ...]]:
     """`remedies_for` every conflict of a wall, by feature; what another count would leave is worked out once a run.
+
+    A box that is pinned to be moved counts as standing at its new place already, which all that is offered for other
+    things keeps free.
 
     Parameters
     ----------
@@ -95,24 +99,30 @@ def all_remedies(
         All of the wall, or of one run.
     frames, survey, scheme
         As for `remedies_for`; what the scheme pins comes first.
-    room
-        All walls of the room in order, for the floor line round it; none takes this wall alone.
+    line
+        The floor line of the room; None takes that of this wall alone.
+    decided
+        The wall with its pinned moves made; None makes them.
     """
     found: dict[str, tuple[Remedy, ...]] = {}
-    line = FloorLine(room or [survey])
+    line = line or FloorLine([survey])
+    decided = decided or decided_moves(frames, survey, scheme, line)
     for run in dict.fromkeys(judgement.run for judgement in judgements):
         in_the_way = [judgement for judgement in judgements if judgement.run == run and judgement.verdict.conflict]
         if not in_the_way:
             continue
+        left = sum(judgement.feature not in decided.moves for judgement in in_the_way)
         # A count that leaves as much in the way as now is no remedy.
-        counts = tuple(c for c in _other_counts(run, frames, survey, scheme) if c.conflicts_left < len(in_the_way))
+        counts = tuple(
+            c for c in _other_counts(run, frames, survey, decided, scheme) if c.conflicts_left < max(left, 1)
+        )
         for judgement in in_the_way:
             feature = survey.feature(judgement.feature)
-            others = len(in_the_way) - 1
             if not feature.rectangle:
                 found[feature.name] = ()  # nothing can be said of a box that is not measured
                 continue
-            own = _of_one_box(judgement, feature, frames, survey, scheme, others, line)
+            others = left - (feature.name not in decided.moves)
+            own = _of_one_box(judgement, feature, frames, decided.survey, scheme, others, line)
             pin = PINNED.get(scheme.pin(survey.name, feature.name) or Pin.CLEAR)
             ranked = sorted((*counts, *own), key=_preference)
             found[feature.name] = tuple(sorted(ranked, key=partial(_unlike, pin)))
@@ -153,7 +163,9 @@ def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: 
     return tuple(judgement for judgement in judged if judgement.run == run and judgement.verdict.conflict)
 
 
-def _other_counts(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> Iterator[Remedy]:
+def _other_counts(
+    run: str, frames: Sequence[Frame], survey: WallSurvey, decided: Decided, scheme: Scheme
+) -> Iterator[Remedy]:
     place = next(i for i, frame in enumerate(frames) if frame.run.name == run)
     frame = frames[place]
     rules = rules_of([frame.run for frame in frames], survey, scheme)[run]
@@ -163,7 +175,7 @@ def _other_counts(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme:
         if rules.missed(space(frame.run, scheme, count), scheme):
             continue  # no stile may stand there, or one has to
         other = build_frame(frame.run, scheme, count)
-        left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), survey, scheme)
+        left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), decided.survey, scheme)
         panels = "1 panel" if count == 1 else f"{count} panels"
         told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing in the way"
         yield Remedy(

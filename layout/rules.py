@@ -74,8 +74,17 @@ def rules_of(runs: Sequence[Run], survey: WallSurvey, scheme: Scheme) -> dict[st
     rules = {run.name: _rules(run, survey, scheme) for run in runs}
     for words in scheme.stile_at.get(survey.name, ()):
         if not any(words in [place.words for place in rule.wanted] for rule in rules.values()):
-            raise RuleError(f"A stile is wanted at {words} on “{survey.name}”, but no wainscot runs there.")
+            raise _nowhere(words, runs, survey, scheme)
     return rules
+
+
+def _nowhere(words: str, runs: Sequence[Run], survey: WallSurvey, scheme: Scheme) -> RuleError:
+    place = _place(words, runs[0], survey, a_point=True)
+    off, run = min(((max(run.left - place.left, place.left - run.right), run) for run in runs), key=lambda one: one[0])
+    return RuleError(
+        f"A stile is wanted at {words} on “{survey.name}”, but no wainscot runs there: the nearest, “{run.name}”, is "
+        f"from {scheme.show(run.left)} to {scheme.show(run.right)}, {scheme.show(off)} away; take the place away."
+    )
 
 
 def _rules(run: Run, survey: WallSurvey, scheme: Scheme) -> StileRules:

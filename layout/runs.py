@@ -151,6 +151,7 @@ def split_wall(
     left, left_end = wall_end(survey.left, scheme, left_first, details[0])
     inward, right_end = wall_end(survey.right, scheme, right_first, details[1])
     right_end = replace(right_end, sd=width.sd)
+    _check_room(survey, scheme, end, (left_end, right_end))
     stretches = list(_stretches(survey.name, scheme, gaps, (left, left_end), (end - inward, right_end)))
     runs = [run for run in stretches if _fits(run, scheme)]
     if not runs:
@@ -158,6 +159,22 @@ def split_wall(
     left_out += [_left_plain(run, scheme) for run in stretches if run not in runs]
     noted = (replace(run, notes=(*notes, *run.notes, *end_notes(run.left_end, run.right_end, scheme))) for run in runs)
     return WallRuns(tuple(noted), tuple(left_out))
+
+
+def _check_room(survey: WallSurvey, scheme: Scheme, width: Fraction, ends: tuple[RunEnd, RunEnd]) -> None:
+    """Refuse a wall lower than the wainscot, or shorter than what the frames of its neighbours take of it."""
+    if survey.ceiling is not None and (over := scheme.top - plan_length(survey.ceiling)) > 0:
+        raise RunError(
+            f"The wainscot is {scheme.show(scheme.top)} high and the ceiling over “{survey.name}” "
+            f"{scheme.show(survey.ceiling.value)}, {scheme.show(over)} less; lower the top or leave this wall out."
+        )
+    taken = sum((end.inset + end.filler for end in ends), Fraction(0))
+    if taken >= width:
+        raise RunError(
+            f"“{survey.name}” is {scheme.show(width)} long, and at its two ends the frames that stand "
+            f"{scheme.show(scheme.build_up)} off the walls and the fillers take {scheme.show(taken)}, "
+            f"{scheme.show(taken - width)} too much; take thinner members or leave this wall out."
+        )
 
 
 def _wall_width(survey: WallSurvey, scheme: Scheme) -> tuple[Measured, tuple[str, ...]]:

@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, fi
 from capture.errors import PlainError
 from capture.lengths import LONGEST, MM, Length, Unit, show_length, show_spread
 from capture.record import Kind, Record
+from layout.paint import USUAL, Paint
 
 LEAST_FIELD = Fraction(2)  # inches of clear field that still read as a panel; common practice, no source
 
@@ -105,9 +106,10 @@ class Scheme(Record):
     stock_length: Length = Fraction(0)  # of the longest board for rails; 0 is long enough
     plate_clear: Length = Fraction(1, 2)  # clear field wanted round a plate; common practice, no source
     register_clear: Length = Fraction(1, 2)  # round a register or grille; common practice, no source
-    heater_clear: Length = Fraction(6)  # round a baseboard heater; no source: its maker's instructions decide
+    heater_clear: Length = Fraction(6)  # round a baseboard heater; common practice, no source: its maker decides
     filler: Length = Fraction(1, 8)  # how much narrower a filler at a casing is cut
     filler_width: Length = Fraction(0)  # shown width of the loose filler between end stile and casing; 0 is none
+    paint: Paint = USUAL  # of all that is built
     unit: Unit = Unit.INCH  # in which the plan speaks; it reckons in inches
 
     @field_validator("top", "top_rail", "bottom_rail", "stile", "thickness", "panel_width", "panel_thickness")
@@ -204,10 +206,25 @@ def check_scheme(scheme: Scheme) -> None:
     SchemeError
         Names the two that clash, and by how much.
     """
+    _check_thicknesses(scheme)
+    _check_width(scheme)
     _check_heights(scheme)
     _check_middle_rail(scheme)
-    _check_width(scheme)
+    _check_proportion(scheme)
     _check_rules(scheme)
+
+
+def _check_thicknesses(scheme: Scheme) -> None:
+    members = {
+        "base": (scheme.base, "high", scheme.base_thickness),
+        "moulding": (scheme.moulding, "wide", scheme.moulding_thickness),
+    }
+    for name, (size, way, thickness) in members.items():
+        if size and not thickness:
+            raise SchemeError(
+                f"The {name} is {scheme.show(size)} {way} and {scheme.show(thickness)} thick; "
+                "give it a thickness, or no size for none."
+            )
 
 
 def _check_heights(scheme: Scheme) -> None:
@@ -259,7 +276,30 @@ def _check_width(scheme: Scheme) -> None:
         )
 
 
+def _check_proportion(scheme: Scheme) -> None:
+    """A proportion is wanted of the tallest panels where nothing interrupts the wainscot."""
+    if not scheme.proportion:
+        return
+    low, high = scheme.base + scheme.bottom_rail, scheme.top - scheme.head - scheme.top_rail
+    part = scheme.middle_rail_at
+    tallest = max(part - scheme.middle_rail - low, high - part) if part else high - low
+    width = tallest / scheme.proportion
+    if width < scheme.least_opening:
+        raise SchemeError(
+            f"Panels {scheme.show(tallest)} high and {float(scheme.proportion):g} times as high as wide would be "
+            f"{scheme.show(width)} wide, and one with its moulding needs {scheme.show(scheme.least_opening)}, "
+            f"{scheme.show(scheme.least_opening - width)} more; want a smaller proportion."
+        )
+
+
 def _check_rules(scheme: Scheme) -> None:
+    field = scheme.panel_width - 2 * scheme.border
+    if not scheme.proportion and 2 * scheme.plate_clear > field:
+        raise SchemeError(
+            f"A clear field of {scheme.show(scheme.plate_clear)} is wanted on each side of a plate, and a panel "
+            f"{scheme.show(scheme.panel_width)} wide has {scheme.show(field)} inside its moulding, "
+            f"{scheme.show(2 * scheme.plate_clear - field)} too little; want less, or wider panels."
+        )
     if scheme.nudge >= scheme.stile + scheme.least_opening:
         raise SchemeError(
             f"Stiles may be shifted by {scheme.show(scheme.nudge)}, further than a stile and the least panel together "

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from capture.record import TRAITS
 from capture.survey import Feature, WallSurvey
 from layout.chances import FAR, PLAIN, chances_of, decide, edge_sds, harmless, plate_box
-from layout.meeting import Box, Outline, Verdict, verdict_at
+from layout.meeting import TOUCH, Box, Outline, Verdict, verdict_at
 from layout.runs import Run
 from layout.scheme import Pin, Preference, Scheme
 
@@ -87,7 +87,8 @@ class Thing:
     sds: tuple[float, float, float, float]
     clear: float
     pin: Pin | None
-    near: Box  # nothing beyond it can change its verdict
+    near: Box  # nothing beyond it can change what it counts
+    reach: float | None = None  # inches: how far a box that is to be moved can go at most; None is not known
 
     @classmethod
     def of(cls, feature: Feature, faces: Sequence[Face], wall: str, scheme: Scheme) -> "Thing | None":
@@ -96,10 +97,12 @@ class Thing:
         if plate is None:
             return None
         run = min(faces, key=lambda face: max(face.whole.gaps(plate))).run
-        sds, clear = edge_sds(feature, run), float(scheme.clear(feature.kind))
+        sds, clear, pin = edge_sds(feature, run), float(scheme.clear(feature.kind)), scheme.pin(wall, feature.name)
+        slack = feature.mark.cable_slack if pin is Pin.MOVE else None
         left, bottom, right, top = (clear + FAR * sd for sd in sds)
-        near = Box(plate.left - left, plate.bottom - bottom, plate.right + right, plate.top + top)
-        return cls(feature, plate, sds, clear, scheme.pin(wall, feature.name), near)
+        aside = float(slack or 0)
+        near = Box(plate.left - left - aside, plate.bottom - bottom, plate.right + right + aside, plate.top + top)
+        return cls(feature, plate, sds, clear, pin, near, None if slack is None else aside)
 
     def meets(self, box: Box) -> bool:
         """Whether the box lies within its reach, touching counts."""
@@ -110,11 +113,30 @@ class Thing:
 
         Whether a conflict is too close to tell takes a longer look, and is only counted where `doubts` asks for it.
         """
+        if self.pin is Pin.MOVE:
+            return Tally(int(not self._finds_room(outlines)), 1)
         if len(outlines) == 1:
             free = harmless(self.plate, self.sds, outlines[0]) >= PLAIN
             if free or not doubts:
                 return counted(Verdict.TIGHT if free else Verdict.SPLIT, self.feature, self.pin)
         return counted(self.verdict(outlines), self.feature, self.pin)
+
+    def _finds_room(self, outlines: Sequence[Outline]) -> bool:
+        """Whether a box that is to be moved has a place at its height, within its reach, that clears these frames."""
+        if self.reach is None:
+            return True  # told beside the plan where there is none: `layout.moves.decided_moves`
+        wanted = Box(
+            self.plate.left - self.clear, self.plate.bottom - self.clear,
+            self.plate.right + self.clear, self.plate.top + self.clear,
+        )  # fmt: skip
+        beside = all(max(frame.whole.gaps(wanted)) >= -TOUCH for frame in outlines)
+        fields = (field for frame in outlines for field in frame.fields)
+        return beside or any(
+            min(field.top - wanted.top, wanted.bottom - field.bottom) >= -TOUCH
+            and field.right - field.left >= wanted.right - wanted.left - TOUCH
+            and max(field.left - wanted.left, wanted.right - field.right) <= self.reach + TOUCH
+            for field in fields
+        )
 
     def least(self, outlines: Sequence[Outline]) -> Tally:
         """What it counts at least, if no opening that it could meet is larger than these."""

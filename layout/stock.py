@@ -126,7 +126,28 @@ def take_off(pieces: Sequence["Piece"], waste: Fraction = Fraction(0)) -> tuple[
     """The pieces' own length, face and board measure by material and size, raised by a share for waste.
 
     Board feet are by actual width and by the nominal thickness where PS 20 has one, else the actual.
+
+    Parameters
+    ----------
+    pieces
+        The cut list.
+    waste
+        The share to add: 1/10 for a tenth.
+
+    Returns
+    -------
+    tuple of TakeOff
+        A row for each material, thickness and, but for sheets, width.
+
+    Raises
+    ------
+    StockError
+        The share for waste is no share.
     """
+    if not 0 <= waste <= 1:
+        raise StockError(
+            f"{float(waste):g} times what the pieces take is to be added for waste; give a share from 0 to 1, like 0.1."
+        )
     sizes: dict[tuple[Material, Fraction, Fraction | None], list[Piece]] = {}
     for piece in pieces:
         width = None if piece.material is Material.SHEET else piece.sawn_width

@@ -17,7 +17,6 @@ from report.symbols import Symbol
 Colour = tuple[int, int, int]
 INK: Colour = (20, 20, 20)
 PAPER: Colour = (255, 255, 255)
-_LIGHT_WIDTH = 256  # px: fine enough for light, small enough to be quick
 _SHIFT = 4  # OpenCV takes coordinates in 1/16 px
 _FONTS = ("Inter-Bold.otf", "DejaVuSans-Bold.ttf")
 
@@ -31,33 +30,10 @@ class Canvas:
         # A thousandth of the longer side: line weights grow with the picture, and stay when a phone is turned.
         self.unit = max(self.pixels.shape[:2]) / 1000
 
-    @functools.cached_property
-    def light(self) -> NDArray[np.float32]:
-        """How bright the room's light falls at each pixel, about 1 where it is brightest.
-
-        What is small against the wall (plates, printed cards) is taken out by a median, so that fresh paint shows
-        the light of the room and not what it covers.
-        """
-        height, width = self.original.shape[:2]
-        small = cv2.resize(
-            cv2.cvtColor(self.original, cv2.COLOR_RGB2GRAY),
-            (_LIGHT_WIDTH, max(8, _LIGHT_WIDTH * height // width)),
-            interpolation=cv2.INTER_AREA,
-        )
-        smooth = cv2.GaussianBlur(cv2.medianBlur(small, 41).astype(np.float32), (0, 0), 5)
-        light = np.clip(smooth / max(1.0, float(np.percentile(smooth, 80))), 0.3, 1.1) ** 0.75
-        return np.asarray(cv2.resize(light, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
-
     def fill(self, polygon: Array, colour: Colour, opacity: float) -> None:
         """Cover a polygon of pixels (N, 2)."""
         window, mask = self._cover(polygon)
         self._apply(mask, window, np.array(colour, float), opacity)
-
-    def paint(self, polygon: Array, colour: Colour, opacity: float) -> None:
-        """Cover a polygon of pixels (N, 2) with paint that is lit as the room is."""
-        window, mask = self._cover(polygon)
-        lit = np.minimum(255.0, np.array(colour, float) * self.light[window][..., None])
-        self._apply(mask, window, lit, opacity)
 
     def restore(self, polygon: Array) -> None:
         """Bring the original back inside a polygon of pixels (N, 2)."""

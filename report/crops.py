@@ -79,7 +79,7 @@ def _drawn(picture: Image.Image, camera: Camera, corners: Array, wanted: float |
     canvas.unit *= 2.2  # a small picture: its lines and numbers as heavy as on a large one
     canvas.outline(pixels(corners))
     if wanted is not None:
-        moved = corners + (wanted - corners[:, 0].mean(), 0.0, 0.0)
+        moved = corners + np.array([wanted - corners[:, 0].mean(), 0.0, 0.0])
         for dash in np.array_split(_closed(pixels(moved)), DASHES)[::2]:
             canvas.outline(dash, closed=False)
     top = pixels(corners).min(axis=0)
@@ -94,7 +94,9 @@ def _closed(points: Array) -> Array:
 def _window(camera: Camera, corners: Array, size: tuple[int, int]) -> tuple[int, int, int, int]:
     """The part of the photo round the thing, within the photo."""
     centre = corners.mean(axis=0)
-    across = np.linalg.norm(np.diff(camera.project(centre + [[-ACROSS / 2, 0, 0], [ACROSS / 2, 0, 0]]), axis=0))
+    across = np.linalg.norm(
+        np.diff(camera.project(centre + np.array([[-ACROSS / 2, 0, 0], [ACROSS / 2, 0, 0]])), axis=0)
+    )
     wide, high = min(float(across), size[0]), min(float(across) * UP / ACROSS, size[1])
     u, v = camera.project(centre[None])[0]
     left = min(max(u - wide / 2, 0), size[0] - wide)

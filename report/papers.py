@@ -19,7 +19,7 @@ from layout.scheme import Scheme
 from layout.verdicts import Verdict
 from report.cardsheet import PAPERS, Paper
 from report.drawing import Sheet
-from report.pictures import PRINT_DPI, jpeg, shrink
+from report.pictures import PRINT_DPI, Source, jpeg, looked_at, shrink
 from report.svg import symbol_svg, to_svg
 from report.symbols import SYMBOLS
 from report.typeset import long_date, printable
@@ -36,16 +36,22 @@ class PhotoPage:
     """A photo for the paper."""
 
     photo: Photo
-    picture: Image.Image  # upright, RGB
+    source: Source  # upright, RGB
     camera: Camera | None = None  # solved, in the frame of its wall
     taken: datetime | None = None
     note: str = ""
     wall: str = ""  # the wall that a record photo documents
 
+    @property
+    def picture(self) -> Image.Image:
+        """The photo at its full size."""
+        return looked_at(self.source)
+
     def for_print(self, width: float) -> "PhotoPage":
         """The same photo no finer than `width` paper inches can show, its camera with it."""
-        small = shrink(self.picture, round(width * PRINT_DPI))
-        factor = small.width / self.picture.width
+        picture = self.picture
+        small = shrink(picture, round(width * PRINT_DPI))
+        factor = small.width / picture.width
         camera = None if self.camera is None else CameraView.scaled(self.camera, factor).camera
         return PhotoPage(self.photo, small, camera, self.taken, self.note, self.wall)
 
@@ -54,7 +60,7 @@ class PhotoPage:
 class Elevation:
     """A wall's rectified picture."""
 
-    image: Image.Image
+    source: Source
     px_per_inch: float
     left: float  # wall inches of the outer corner of the first pixel
     top: float
@@ -62,6 +68,11 @@ class Elevation:
     seen: NDArray[np.bool_] | None = None  # (height, width): where any photo looked; None is everywhere
     fineness: tuple[float, float] | None = None  # px per wall inch that the photos gave, least and most
     coarsest: str = ""  # where they gave least, such as "at the left, near the floor"
+
+    @property
+    def image(self) -> Image.Image:
+        """The picture at its full size."""
+        return looked_at(self.source)
 
 
 @dataclass(frozen=True)
@@ -110,8 +121,9 @@ class Pictures:
 
     held: dict[str, tuple[bytes, str]] = field(default_factory=dict)
 
-    def add(self, picture: Image.Image, most_width: float, most_height: float, alt: str) -> dict[str, Any]:
+    def add(self, source: Source, most_width: float, most_height: float, alt: str) -> dict[str, Any]:
         """Take a picture in as large as fits; returns what the template's figure needs (paper inches)."""
+        picture = looked_at(source)
         width = min(most_width, most_height * picture.width / picture.height)
         name = f"p{len(self.held) + 1}"
         self.held[name] = jpeg(picture, width), "image/jpeg"

@@ -1,5 +1,6 @@
 """Pictures for paper: pixels only, no larger than print needs, with nothing that tells where or by whom."""
 
+from collections.abc import Callable
 from io import BytesIO
 
 import numpy as np
@@ -43,3 +44,20 @@ def hatched(picture: Image.Image, shown: NDArray[np.bool_], spacing: float) -> I
     pixels[~shown] = 255
     pixels[~shown & line] = HATCH_INK
     return Image.fromarray(pixels)
+
+
+# A house has more pictures than a machine has memory for: each is read, or unpacked, when it is looked at.
+
+Source = Image.Image | Callable[[], Image.Image]
+
+
+def looked_at(source: Source) -> Image.Image:
+    """The picture itself, upright RGB."""
+    return source if isinstance(source, Image.Image) else source()
+
+
+def held(picture: Image.Image) -> Callable[[], Image.Image]:
+    """A picture in a tenth of its memory, as a JPEG that shows no loss in print."""
+    out = BytesIO()
+    picture.convert("RGB").save(out, "JPEG", quality=95)
+    return lambda: Image.open(BytesIO(out.getvalue())).convert("RGB")

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from capture.record import Kind
+from layout.paint import USUAL
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from report.numbers import by_number, conflicts
@@ -77,7 +78,8 @@ def cover_picture(walls: list[WallPages], facts: ReportFacts, pictures: Pictures
     ]
     scheme = facts.scheme
     behind = float(scheme.panel_thickness) if scheme is not None and scheme.panel == "sheet" else 0.0
-    picture = overlay(small.picture, small.camera, pages.plan, outlines, behind)
+    paint = scheme.paint if scheme is not None else USUAL
+    picture = overlay(small.picture, small.camera, pages.plan, outlines, behind, paint)
     panels = sum(frame.count for frame in pages.plan.frames)
     alt = (
         f"Photo {page.photo.name} of {pages.plan.name} with the planned wainscot drawn on it: {panels} panels, "

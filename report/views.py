@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.camera import Array, Camera
+from capture.camera import Array, Camera, undistort
 
 STEP = 3.0  # wall inches between samples of an edge, so that lens distortion bends it
 
@@ -24,6 +24,10 @@ class View(Protocol):
 
     def pixels(self, points: Array) -> tuple[Array, NDArray[np.bool_]]:
         """Pixels (N, 2) of wall points (N, 3), and which of them can be trusted."""
+        ...
+
+    def meets(self, pixels: Array) -> Array:
+        """The rays of pixels (N, 2): x and y where they meet the wall, and how both change per inch off it (N, 4)."""
         ...
 
 
@@ -59,6 +63,13 @@ class CameraView:
         turns = [root.real for root in np.roots([5 * k2, 3 * k1, 1.0]) if abs(root.imag) < 1e-12 and root.real > 0]
         return pixels, good & (r2 < min(turns, default=np.inf)) & np.isfinite(pixels).all(axis=1)
 
+    def meets(self, pixels: Array) -> Array:
+        """The rays of pixels; far off the wall for those that leave it."""
+        R, centre = self.camera.R, self.camera.centre
+        rays = np.column_stack([undistort(self.camera.lens, pixels), np.ones(len(pixels))]) @ R
+        slope = rays[:, :2] / np.minimum(rays[:, 2:], -1e-3)
+        return np.column_stack([centre[:2] - slope * centre[2], slope])
+
 
 @dataclass(frozen=True)
 class FlatView:
@@ -79,6 +90,12 @@ class FlatView:
         u = (points[:, 0] - self.left) * self.px_per_inch - 0.5
         v = (self.top - points[:, 1]) * self.px_per_inch - 0.5
         return np.column_stack([u, v]), np.ones(len(points), bool)
+
+    def meets(self, pixels: Array) -> Array:
+        """The rays of pixels: all straight at the wall."""
+        x = (pixels[:, 0] + 0.5) / self.px_per_inch + self.left
+        y = self.top - (pixels[:, 1] + 0.5) / self.px_per_inch
+        return np.column_stack([x, y, np.zeros((len(pixels), 2))])
 
 
 def edges(corners: Array) -> Array:

@@ -17,8 +17,9 @@ from capture.measure import measure_wall
 from capture.net import Seen
 from capture.photos import read_photo
 from capture.record import PrintRun, Wall
-from tests import truth
+from tests import bench_boards, bench_plan, truth
 from tests.bench_elevation import elevation_ratio
+from tests.bench_overlay import overlay_ratio
 from tests.bench_snap import demo_table, snap_table
 from tests.bench_speed import peak_memory, photo_to_cards, photo_to_elevation, two_at_once
 from tests.simulation import inch_among_six, try_walls
@@ -47,8 +48,13 @@ def main() -> None:
     show("Two photos on both cores, over two in a row", two_at_once())
     show("Peak memory of a process", peak_memory())
     show("Elevation, against a bare remap", elevation_ratio())
+    show("The plan put into a photo, against a bare remap", overlay_ratio())
     show("One 12 MP photo to solved and elevation, over bare decode, detect and warp", photo_to_elevation())
     show("Time on the demo's long wall, as ratios within this run", ratios())
+    show(bench_plan.TITLE, bench_plan.times())
+    show(bench_plan.INDEPENDENCE, bench_plan.independence())
+    show("Published and constructed packing instances, seconds", bench_boards.instances())
+    show("Boards, mouldings and sheets of a room and of houses, each proven or with its gap", bench_boards.jobs())
 
 
 def show(title: str, table: Table) -> None:
@@ -188,7 +194,7 @@ def ratios() -> Table:
     job = folder.load()
     decode = _best(lambda: cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
     rows = {
-        "decode upright (Pillow) over bare cv2 decode": _best(lambda: read_photo(data, "photo")) / decode,
+        "decode upright over bare cv2 decode": _best(lambda: read_photo(data, "photo")) / decode,
         "find and measure cards over bare cv2 decode": _best(lambda: detect(gray, "photo")) / decode,
         "solve the long wall over bare cv2 decode": _best(lambda: actions.solve_wall(folder, job, "long wall"))
         / decode,

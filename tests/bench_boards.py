@@ -16,7 +16,7 @@ from layout.pieces import Piece
 from layout.plan import plan_walls
 from layout.scheme import Scheme
 from layout.stock import Material, Stock, softwood
-from tests.bench import Table, show
+from tests.bench_plan import Table, show
 from tests.packing import FINALS, INSTANCES, ROLLS
 from tests.test_layout_boards import NO_KERF, as_boards, triplets
 from tests.test_layout_room import demo_room, taped, wall

@@ -1,12 +1,20 @@
 """Figures of the planning core: ``python -m tests.bench_plan`` prints them; nothing here can fail a test."""
 
 import random
+import shutil
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
+from math import hypot
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
-from capture.record import EndKind, Kind
+import numpy as np
+
+from capture.measure import MeasuredWall
+from capture.places import RIGHT_END, Form, rectangle_edges, unknown
+from capture.record import TRAITS, EndKind, Kind, Shape
 from capture.survey import WallSurvey
 from layout.best import Wish, choose, wish_groups
 from layout.nudge import Budget
@@ -15,8 +23,13 @@ from layout.runs import runs_of
 from layout.scheme import Scheme
 from layout.stakes import Tally
 from tests.test_layout_room import box, taped, wall
+from wainscribe import actions
+from wainscribe.demo import demo_source
+from wainscribe.job import JobFolder
 
 Table = list[tuple[str, ...]]
+INDEPENDENCE = "Boxes and members taken as independent, against the joint covariance of the demo's walls"
+TITLE = "Choosing the best spacing and its runner-up, one room of so many runs; processor seconds"
 ORDERS = {
     "width first (as it comes)": Scheme(),
     "conflicts first": Scheme.model_validate({"preferences": "conflicts, moves, width, match"}),
@@ -72,13 +85,64 @@ def _choose(surveys: list[WallSurvey], scheme: Scheme) -> bool:
     return choose(groups, fixed, scheme).proven
 
 
-def main() -> None:
-    """Print the table."""
-    table = times()
+def independence() -> Table:
+    """The standard deviation of plates' edges against members spread over the wall: as verdicts take it, and jointly.
+
+    The same walls of the demo with their tape readings and without any.
+    """
+    table: Table = [("demo", "edge", "as independent, in", "by the joint covariance, in")]
+    with TemporaryDirectory() as folder:
+        shutil.copytree(demo_source(), Path(folder) / "job")
+        job_folder = JobFolder(Path(folder) / "job")
+        job = job_folder.load()
+        bare = [
+            room.model_copy(update={"walls": tuple(w.model_copy(update=NO_TAPES) for w in room.walls)})
+            for room in job.rooms
+        ]
+        for name, given in (("with tapes", job), ("no tapes", job.model_copy(update={"rooms": tuple(bare)}))):
+            for solved in actions.solve_job(job_folder, given):
+                table += [(name, *row) for row in _edges(solved.measured)]
+    return table
+
+
+NO_TAPES = {"width": None, "tapes": ()}
+
+
+def _edges(measured: MeasuredWall) -> Iterator[tuple[str, str, str]]:
+    """Each plate's left and right edge against a member that stands at the same share of the wall's width."""
+    solution, names = measured.solution, measured.solution.net.coordinates.names
+    covariance = solution.covariance[solution.slots.q, solution.slots.q]
+
+    def row(form: Form) -> np.ndarray:
+        return np.array([form.terms.get(name, 0.0) for name in names])
+
+    end = unknown(f"{RIGHT_END}/across")
+    if not set(end.terms) <= set(names):
+        return
+    across, (width, width_sd) = row(end), solution.coordinate(row(end), end.shift)
+    for mark in measured.assembly.wall.marks:
+        if not TRAITS[mark.kind].blocks or TRAITS[mark.kind].shape is not Shape.RECTANGLE:
+            continue
+        for side, form in rectangle_edges(mark).items():
+            if side in ("left", "right") and form is not None and set(form.terms) <= set(names):
+                place, sd = solution.coordinate(row(form), form.shift)
+                clearance = row(form) - place / width * across
+                alone, together = hypot(sd, place / width * width_sd), (clearance @ covariance @ clearance) ** 0.5
+                yield f"{mark.name} {side}", f"{alone:.4f}", f"{together:.4f}"
+
+
+def show(title: str, table: Table) -> None:
+    """Print one table with its columns lined up."""
     widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
-    print("Choosing the best spacing and its runner-up, one room of so many runs; processor seconds")
+    print(f"\n{title}")
     for row in table:
         print("  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)))
+
+
+def main() -> None:
+    """Print the table."""
+    show(TITLE, times())
+    show(INDEPENDENCE, independence())
 
 
 if __name__ == "__main__":

@@ -648,3 +648,9 @@ def test_places_counted_from_a_card_are_not_said_to_be_from_the_left_end(cli, jo
     told = cli("solve", job).stdout
     assert "from a card, not from the left end" in told
     assert "above a card, not the floor" in told
+
+
+def test_a_length_typed_without_quotes_is_told_to_want_them(cli, job):
+    told = cli("mark", job, WALL, "receptacle", "--across", "200", "--up", "15", "3/4")
+    assert told.exit_code == 2
+    assert "a length of several words goes in quotes, such as '15 3/4'." in told.stderr

@@ -11,7 +11,7 @@ from skimage.transform import ProjectiveTransform
 
 from capture import cards
 from capture.camera import Camera
-from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, blur, detect, measure_card
+from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, _agreeing, blur, detect, measure_card
 from tests import synthetic, truth
 from tests.synthetic import develop, light, look, photograph, place, saddles_px
 
@@ -441,3 +441,26 @@ def test_another_reader_has_the_demos_markers_in_the_same_places(file: str) -> N
         assert np.sqrt(((off - outward * away) ** 2).mean()) < 4 * 0.05
         crossing = ProjectiveTransform.from_estimate(cards.marker_corners(), other[card.number][order])([(0.0, 0.0)])[0]
         assert np.abs(crossing - middle).max() < 4 * 0.05
+
+
+@pytest.mark.parametrize("point", range(8))
+@pytest.mark.parametrize("way", [(1, 0), (0, 1), (-1, 1)])
+def test_a_point_that_is_off_by_less_than_all_may_miss_is_known_by_the_others(point: int, way: tuple[int, int]) -> None:
+    camera = look(at=(10.0, 5.0, 90.0), yaw=15, k1=0, k2=0)
+    card = np.column_stack([cards.saddle_points(), np.zeros(8)])
+    pixels = camera.project(card)
+    pixels[point] += 0.8 * np.array(way) / np.hypot(*way)
+    # Pulled after the point, the homography of all eight misses by less than is allowed.
+    H = cv2.findHomography(card[:, :2], pixels)[0]
+    assert np.linalg.norm(cv2.perspectiveTransform(card[:, None, :2], H)[:, 0] - pixels, axis=1).max() < DISAGREE
+    assert _agreeing(card[:, :2], pixels).tolist() == [i for i in range(8) if i != point]
+
+
+@pytest.mark.parametrize("k1", [-0.1, 0.0, 0.1])
+def test_points_of_a_sound_card_all_stay_whatever_the_lens(k1: float) -> None:
+    rng = np.random.default_rng(5)
+    card = np.column_stack([cards.saddle_points(), np.zeros(8)])
+    for z in rng.uniform(60, 150, 50):  # from 60 in on these lenses bend a card by less than DISAGREE
+        camera = look(at=(0.4 * z, 0.2 * z, z), k1=k1)
+        pixels = camera.project(card) + rng.normal(0, 0.04, (8, 2))  # as half-turn points scatter at worst
+        assert len(_agreeing(card[:, :2], pixels)) == 8

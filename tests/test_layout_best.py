@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from typing import Any
@@ -12,9 +13,10 @@ from hypothesis import strategies as st
 
 from capture.errors import PlainError
 from capture.record import Kind
-from capture.survey import WallSurvey
+from capture.survey import Feature, WallSurvey
 from layout.best import Choice, Wish, wish_groups
 from layout.frames import Frame, build_frames
+from layout.moves import clear_windows, plate_of
 from layout.nudge import Budget
 from layout.plan import plan_walls
 from layout.rules import RuleError, rules_of
@@ -49,10 +51,24 @@ def tally(survey: WallSurvey, frames: Sequence[Frame], scheme: Scheme) -> Tally 
         if feature.blocks:
             pin = scheme.pin(survey.name, feature.name)
             one = counted(judge(feature, frames, scheme).verdict, feature, pin)
+            if pin is Pin.MOVE and not reached(feature, survey, frames, scheme):
+                one = Tally(conflicts=1, moves=1)
             if one is None:
                 return None
             total = total.plus(one)
     return total
+
+
+def reached(feature: Feature, survey: WallSurvey, frames: Sequence[Frame], scheme: Scheme) -> bool:
+    """Whether the frames leave a box that is to be moved a place as far as its cable reaches; exact."""
+    slack, plate = feature.mark.cable_slack, plate_of(feature)
+    assert plate is not None
+    wanted = plate.inset(-scheme.clear(feature.kind))
+    if slack is None or not any(frame.rect.overlaps(wanted) for frame in frames):
+        return True
+    here = (plate.left + plate.right) / 2
+    windows = clear_windows(feature, frames, replace(survey, features=()), scheme)
+    return any(window.left - here <= slack and here - window.right <= slack for window in windows)
 
 
 def brute(surveys: Sequence[WallSurvey], scheme: Scheme) -> dict[tuple[Any, ...], set[tuple[int, ...]]]:
@@ -142,6 +158,7 @@ def walls(draw: st.DrawFn, name: str, most: int = 90) -> WallSurvey:
             draw(st.sampled_from([Kind.RECEPTACLE, Kind.JACK, Kind.REGISTER])),
             width=draw(st.sampled_from([2.75, 4.5625, 12.0])),
             sd=draw(st.sampled_from([0.0, 0.06, 0.3])),
+            cable_slack=draw(st.sampled_from([None, Fraction(1), Fraction(5)])),
         )
         for i in range(draw(st.integers(0, 3)))
     ]

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from capture.record import EndDetail, EndKind, Kind, Mark
 from capture.survey import Feature, WallSurvey
+from layout.cutlist import pieces_of
 from layout.frames import Role, build_frame
-from layout.joints import StockError, rail_joints
+from layout.joints import JointError, rail_joints
 from layout.plan import WallPlan, plan_walls
 from layout.runs import runs_of
 from layout.scheme import Pin, Scheme
@@ -73,12 +74,29 @@ def joints(length: Fraction | int, width: int = 300) -> list[tuple[str, str, Fra
 
 
 def test_rails_longer_than_the_stock_are_joined_behind_a_stile() -> None:
-    # 300 in in ten panels of 26.15: stile 5 has its middle at 118.6 + 1.75, the last within 144 in from 0 or 3.5.
+    # 300 in in ten panels of 26.15, a stile every 29.65: three lengths each, the longest as short as can be.
     found = joints(144)
     assert {(member, stile) for member, stile, _ in found} == {
-        (member, stile) for member in ("cap", "top rail", "bottom rail") for stile in ("stile 5", "stile 9")
+        *(("cap", stile) for stile in ("stile 4", "stile 8")),
+        *((rail, stile) for rail in ("top rail", "bottom rail") for stile in ("stile 4", "stile 7")),
     }
-    assert joints(300) == joints(0) == []
+    assert joints(400) == joints(0) == []
+
+
+@given(st.integers(60, 200), st.sampled_from([Scheme(), Scheme(base=Fraction(5), middle_rail_at=Fraction(24))]))
+def test_the_plan_joins_where_the_cut_list_does(length: int, scheme: Scheme) -> None:
+    scheme = scheme.model_copy(update={"stock_length": Fraction(length), "top": Fraction(48)})
+    (frame,) = plan_walls([wall(width=taped(300))], scheme).walls[0].frames
+    cut = [
+        (place.split(",")[0], end.note.removeprefix("joined over "))
+        for piece in pieces_of([frame], scheme)
+        for place in piece.places
+        for end in piece.ends[:1]
+        if end.note.startswith("joined over ")
+    ]
+    planned = [(joint.member, joint.stile) for joint in rail_joints(frame, scheme)]
+    assert sorted(cut) == sorted(planned)
+    assert all(piece.length <= length for piece in pieces_of([frame], scheme) if " of " in piece.places[0])
 
 
 @given(st.integers(40, 200))
@@ -86,24 +104,25 @@ def test_no_piece_is_longer_than_the_stock_and_no_joint_is_wasted(length: int) -
     scheme = Scheme(stock_length=Fraction(length))
     (run,) = runs_of(wall(width=taped(300)), scheme)
     frame = build_frame(run, scheme, 10)
-    middles = [(stile.rect.left + stile.rect.right) / 2 for stile in frame.stiles[1:-1]]
     rail = next(member for member in frame.members if member.role is Role.TOP_RAIL)
     cuts = [rail.rect.left, *(j.at for j in rail_joints(frame, scheme) if j.member == rail.name), rail.rect.right]
     pieces = [right - left for left, right in pairwise(cuts)]
     assert max(pieces) <= length
     # Fewest: by trying every set of stiles, largest steps first, as dynamic programming does.
     fewest = {rail.rect.left: 0}
-    for end in (*middles, rail.rect.right):
+    for end in (*frame.middles, rail.rect.right):
         fewest[end] = min(n + 1 for start, n in fewest.items() if 0 < end - start <= length)
     assert len(pieces) == fewest[rail.rect.right]
 
 
 def test_stock_shorter_than_a_panel_is_refused_by_how_much() -> None:
-    scheme = Scheme(stock_length=Fraction(24))
+    scheme = Scheme(stock_length=Fraction(36), panels={"wall": 1})
+    # The cap is 61 in without a place for a joint, and a scarf takes 3/4 in of each length.
+    words = r'cap of “wall” is 61" long, and two places for a joint lie 61" apart, 25 3/4" more than .* \(35 1/4"\)'
     (run,) = runs_of(wall(width=taped(60)), scheme)
-    with pytest.raises(StockError, match=r'cap of “wall” has no stile to be joined behind for 30", .* is 24" long, 6"'):
-        list(rail_joints(build_frame(run, scheme, 2), scheme))
-    assert "has no stile to be joined behind" in plan_walls([wall(width=taped(60))], scheme).walls[0].refused
+    with pytest.raises(JointError, match=words):
+        list(rail_joints(build_frame(run, scheme, 1), scheme))
+    assert "two places for a joint lie" in plan_walls([wall(width=taped(60))], scheme).walls[0].refused
 
 
 # --- what is taken for granted ---

@@ -107,3 +107,13 @@ def test_a_nudged_plan_tells_its_panels_from_the_narrowest_to_the_widest(cli, ma
     cli("scheme", marked, "nudge=1/4", f"stile_at.{WALL}=32", f"panels.{WALL}=2")
     assert f'{WALL}: 2 panels, 23 3/4" to 24 1/4" wide' in cli("plan", marked).stdout
     assert plan_of(cli, marked)["walls"][0]["runs"][0]["nudges"] == ["1/4"]
+
+
+def test_another_way_is_noted_beside_the_scheme_and_forgotten(cli, job):
+    assert cli("scheme", job, "--other", "dark", "paint=navy", "top=30").exit_code == 0
+    assert json.loads((job / "job.json").read_text())["alternatives"] == {"dark": {"paint": "navy", "top": "30"}}
+    assert cli("scheme", job, "--other", "dark").exit_code == 0
+    assert json.loads((job / "job.json").read_text())["alternatives"] == {}
+    told = cli("scheme", job, "--other", "dark")
+    assert told.exit_code == 1
+    assert "No alternative is called “dark”" in told.stderr

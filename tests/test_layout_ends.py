@@ -13,14 +13,16 @@ from pydantic import ValidationError
 from capture.errors import PlainError
 from capture.lengths import nearest
 from capture.record import EndDetail, EndKind, Joint, Side, Wall
+from capture.survey import Corner as SeenCorner
 from capture.survey import WallSurvey
+from layout.bevels import Corner
 from layout.corners import check_first, corners_of
-from layout.ends import RunEnd, Stop, Turn, end_notes, wall_end
+from layout.ends import RunEnd, Stop, end_notes, wall_end
 from layout.frames import Role
 from layout.plan import plan_walls
 from layout.runs import runs_of
 from layout.scheme import Scheme
-from tests.test_layout_room import casing, wall
+from tests.test_layout_room import casing, taped, wall
 
 SCHEME = Scheme()
 FINE = Fraction(1, 64)
@@ -53,9 +55,9 @@ def end_of(kind: EndKind, first: bool = True, scheme: Scheme = SCHEME, **known: 
 )
 def test_every_edge_round_a_bullnose_is_bevelled_alike(angle: int, strips: int, bevel: Fraction) -> None:
     _, end = end_of(BULLNOSE, angle=angle, strips=strips, radius="3/4")
-    assert end.turn is not None
-    assert end.bevel == end.turn.bevel == bevel
-    assert 2 * end.turn.joints * bevel == 180 - angle  # all bevels together make the turn
+    assert end.corner is not None
+    assert end.bevel == end.corner.bevel == bevel
+    assert 2 * (end.corner.pieces - 1) * bevel == 180 - angle  # all bevels together make the turn
 
 
 def test_a_bay_corner_is_mitred_at_half_its_turn_and_not_at_half_its_angle() -> None:
@@ -74,11 +76,10 @@ def test_a_bay_corner_is_mitred_at_half_its_turn_and_not_at_half_its_angle() -> 
     ],
 )
 def test_strips_have_the_width_of_their_round(radius: str, strips: int, heel: float) -> None:
-    turn = end_of(BULLNOSE, radius=radius, strips=strips)[1].turn
-    assert turn is not None
-    assert float(turn.strip_heel) == pytest.approx(heel, abs=float(FINE))  # two halves, each to 1/64 in
-    face = heel + 2 * 0.75 * math.tan(math.radians(turn.bevel))
-    assert float(turn.strip_face) == pytest.approx(face, abs=float(FINE))
+    corner = end_of(BULLNOSE, radius=radius, strips=strips)[1].corner
+    assert corner is not None
+    assert float(corner.heel) == pytest.approx(heel, abs=5.1e-5)  # printed to four places
+    assert float(corner.face) == pytest.approx(heel + 2 * 0.75 * math.tan(math.radians(corner.bevel)), abs=5.1e-5)
 
 
 def test_the_flats_stop_where_the_round_begins() -> None:
@@ -94,30 +95,18 @@ def test_the_flats_stop_where_the_round_begins() -> None:
     ],
 )
 def test_a_round_can_be_told_by_its_width_from_flat_to_flat(across: float, angle: int, radius: float) -> None:
-    turn = end_of(BULLNOSE, flat_to_flat=nearest(Fraction(across), Fraction(1, 1000)), angle=angle)[1].turn
-    assert turn is not None
-    assert float(turn.radius) == pytest.approx(radius, abs=float(FINE) / 2 + 0.001)
+    corner = end_of(BULLNOSE, flat_to_flat=nearest(Fraction(across), Fraction(1, 1000)), angle=angle)[1].corner
+    assert corner is not None
+    assert float(corner.radius) == pytest.approx(radius, abs=float(FINE) / 2 + 0.001)
 
 
 @given(st.integers(60, 150), st.integers(1, 4), st.fractions(Fraction(1, 4), 3, max_denominator=16))
-def test_flats_and_strips_close_round_the_corner_outside_the_round(angle: int, strips: int, radius: Fraction) -> None:
-    """The backs of all pieces, drawn with Shapely: tangent to the round, none cutting into it."""
-    turn = Turn(Fraction(angle), strips + 1, radius, Fraction(3, 4))
-    bevel, reach = math.radians(turn.bevel), math.radians(float(180 - turn.angle))
-    heel = float(radius) * math.tan(bevel)
-    # Along the first wall to the end of its back, then every strip, each turned by two bevels.
-    x, y, heading = heel, 0.0, 0.0
-    points = [(-5.0, 0.0), (x, y)]
-    for _ in range(strips):
-        heading -= 2 * bevel
-        x, y = x + 2 * heel * math.cos(heading), y + 2 * heel * math.sin(heading)
-        points.append((x, y))
-    centre = (0.0, -float(radius))
-    # The last back ends a heel before the line where the round ends on the other wall.
-    end = (centre[0] + float(radius) * math.sin(reach), centre[1] + float(radius) * math.cos(reach))
-    assert math.dist(points[-1], end) == pytest.approx(heel, abs=1e-9)
-    assert shapely.LineString(points).distance(shapely.Point(centre)) == pytest.approx(float(radius), abs=1e-9)
-    assert float(turn.heel) == pytest.approx(heel, abs=float(FINE) / 2)
+def test_a_flat_passes_its_line_by_what_the_corner_says(angle: int, strips: int, radius: Fraction) -> None:
+    """`test_layout_bevels` walks every corner round; here the end takes over just what that corner gives."""
+    at, end = end_of(BULLNOSE, angle=angle, strips=strips, radius=str(radius))
+    assert end.corner == Corner(Fraction(180 - angle), SCHEME.thickness, strips + 2, radius)
+    assert at == 0
+    assert float(end.beyond) == pytest.approx(float(end.corner.face_past), abs=float(FINE) / 2)
 
 
 # --- square corners ---
@@ -135,23 +124,55 @@ def test_of_two_butted_stiles_one_laps_over_the_other_and_both_faces_are_whole()
     assert laps.bevel == covered.bevel == 0
 
 
-@given(st.integers(70, 130))
-def test_inside_the_faces_meet_before_both_walls(angle: int) -> None:
-    """Where the two planes in front of the walls cross, worked out with lines: a second route to the set-back."""
-    inward, end = end_of(INSIDE, angle=angle)
-    turn, thick = math.radians(angle), 0.75
-    # Wall one runs along x; its face is y = t. Wall two leaves the corner at the angle; its face is moved by t towards
-    # wall one: x sin(a) - y cos(a) = t.
-    x = (thick + thick * math.cos(turn)) / math.sin(turn)
-    assert float(inward) == pytest.approx(x, abs=float(FINE) / 2 + 1e-12)
-    assert end.hidden == inward
-    assert end_of(INSIDE, False, angle=angle)[1].bevel == 90 - angle
+@given(st.integers(60, 150), st.sampled_from([Scheme(), Scheme(panel="sheet")]))
+def test_inside_the_stiles_meet_face_to_face_before_both_walls(angle: int, scheme: Scheme) -> None:
+    """Both end stiles drawn in plan with Shapely: neither in a wall nor in the other, their faces meet in a line."""
+    (at, first), (also, second) = (end_of(INSIDE, one, scheme, angle=angle) for one in (True, False))
+    turn, depth, back = math.radians(angle), float(scheme.build_up), float(scheme.build_up - scheme.thickness)
+    # The corner is the origin; wall one runs along x, wall two leaves at the angle; the room lies between them.
+    along, out = (math.cos(turn), math.sin(turn)), (math.sin(turn), -math.cos(turn))
+
+    def on_two(x: float, y: float) -> tuple[float, float]:
+        return x * along[0] + y * out[0], x * along[1] + y * out[1]
+
+    start = float(at - first.hidden)
+    one = shapely.Polygon([(start, back), (9, back), (9, depth), (start, depth)])
+    heel = float(also) + float(scheme.thickness) * math.tan(math.radians(float(second.bevel)))
+    two = shapely.Polygon([on_two(*p) for p in ((heel, back), (9, back), (9, depth), (float(also), depth))])
+    behind_two = shapely.Polygon([on_two(*p) for p in ((-9, 0), (20, 0), (20, -20), (-9, -20))])
+    slip = 2 * (float(FINE) / 2) * 2 * depth  # two set-backs, half a 64th off each, along edges of 2 depths at most
+    assert one.intersection(behind_two).area < slip
+    assert two.intersection(shapely.box(-20, -20, 20, 0)).area < slip
+    assert one.intersection(two).area < slip
+    assert math.dist((float(at), depth), on_two(float(also), depth)) < 2 * float(FINE)
+    # The second's edge lies in the plane of the first's face, all of it.
+    assert on_two(heel, back)[1] == pytest.approx(depth, abs=2 * float(FINE))
+
+
+def test_an_acute_corner_leaves_the_first_stile_less_room_and_the_second_a_longer_back() -> None:
+    _, first = end_of(INSIDE, angle=80)
+    assert float(first.hidden) == pytest.approx(0.75 / math.sin(math.radians(80)), abs=float(FINE))
+    assert end_of(INSIDE, False, angle=80)[1].bevel == -10
+    assert end_of(INSIDE, False, angle=100)[1].bevel == 10
 
 
 def test_the_second_wall_may_be_eased_behind_its_face() -> None:
     _, end = end_of(INSIDE, False, relief_bevel="yes")
-    assert (end.relief, end.bevel, end.hidden) == (5, 0, 0)
-    assert "bevelled 0° and 5° of relief" in " ".join(end_notes(end, RunEnd(Stop.OPEN), SCHEME))
+    assert (end.relief, end.bevel, end.edge, end.hidden) == (5, 0, 5, 0)
+    said = " ".join(end_notes(end, RunEnd(Stop.OPEN), SCHEME))
+    assert "bevelled 5°, 5° of it relief, its face the longer side" in said
+    _, eased = end_of(INSIDE, False, relief_bevel="yes", angle=88)
+    assert (eased.bevel, eased.edge) == (-2, 3)
+
+
+@given(st.sampled_from([Scheme(), Scheme(panel="sheet")]), st.sampled_from(["3 1/2", "2"]))
+def test_a_butted_corner_shows_the_same_face_on_both_walls(scheme: Scheme, stile: str) -> None:
+    scheme = Scheme.model_validate({**scheme.model_dump(), "stile": stile})
+    (_, laps), (at, covered) = (end_of(OUTSIDE, first, scheme, joint="butted") for first in (True, False))
+    # The lapping stile's back lies as far out as the sheet is thick; the other starts there, past the corner.
+    assert at + covered.covered == -(scheme.build_up - scheme.thickness)
+    assert covered.covered == scheme.thickness
+    assert laps.covered == 0
 
 
 def test_what_leans_is_scribed() -> None:
@@ -181,7 +202,15 @@ def test_a_filler_stands_between_the_frame_and_the_casing_and_is_cut_narrow() ->
     ("kind", "known", "sentence"),
     [
         pytest.param(OUTSIDE, {"radius": "3/4"}, 'square outside corner has no round, but one of 3/4"', id="round"),
-        pytest.param(OUTSIDE, {"joint": "butted", "angle": 92}, "is square, but 92° is told, 2° off; mitre", id="butt"),
+        pytest.param(
+            OUTSIDE,
+            {"joint": "butted", "angle": 92},
+            "corner that turns 90°, and this one turns 88°, 2° off; mitre",
+            id="butt",
+        ),
+        pytest.param(
+            INSIDE, {"out_of_plumb": "4"}, 'is told to be 4" out of plumb, .* shows 3 1/2", 1/2" less', id="lean"
+        ),
     ],
 )
 def test_an_end_that_contradicts_itself_is_refused(kind: EndKind, known: dict[str, object], sentence: str) -> None:
@@ -209,8 +238,49 @@ def corner(one: EndDetail, other: EndDetail, kind: EndKind = INSIDE) -> list[Wal
 
 def test_what_one_wall_knows_of_a_corner_holds_for_both() -> None:
     left, right = corners_of(corner(detail(angle=92, out_of_plumb="1/4"), detail()), SCHEME)
-    assert left.right.angle == right.left.angle == 92
-    assert (left.right.out_of_plumb, right.left.out_of_plumb) == (Fraction(1, 4), None)  # of one side only
+    assert left.right.detail.angle == right.left.detail.angle == 92
+    plumb = left.right.detail.out_of_plumb, right.left.detail.out_of_plumb
+    assert plumb == (Fraction(1, 4), None)  # of one side only
+
+
+@pytest.mark.parametrize(
+    ("turn", "sd", "noted", "angle", "words"),
+    [
+        pytest.param(45.23, 0.3, None, "134.8", "taken as photos show it, 134.8° ± 0.6°: measure it before", id="bay"),
+        pytest.param(90.9, 0.6, None, None, "is taken as square: photos show 89.1° ± 1.2°.", id="as good as square"),
+        pytest.param(88.0, 0.3, None, "92", "taken as photos show it, 92.0° ± 0.6°", id="odd"),
+        pytest.param(88.0, 0.3, 92, "92", None, id="noted, and photos agree"),
+        pytest.param(
+            88.0, 0.3, 90, "90", "taken as 90°, as noted, but photos show 92.0° ± 0.6°: measure again", id="not"
+        ),
+    ],
+)
+def test_a_corner_seen_in_photos_is_taken_where_nobody_noted_its_angle(
+    turn: float, sd: float, noted: int | None, angle: str | None, words: str | None
+) -> None:
+    left, right = corner(detail() if noted is None else detail(angle=noted), detail())
+    left = replace(left, corner=SeenCorner("b", turn, sd, taped(0)))
+    plan = plan_walls([left, right], SCHEME)
+    one, other = plan.walls[0].runs[0].right_end, plan.walls[1].runs[0].left_end
+    assert one.angle == other.angle == (90 if angle is None else Fraction(angle))
+    for planned in plan.walls:  # both walls of the corner are told
+        said = [sentence for sentence in planned.assumed if "photos show" in sentence]
+        assert len(said) == (words is not None)
+        assert words is None or words in said[0]
+        assert not any("no angle was measured" in sentence for sentence in planned.assumed)
+
+
+def test_a_corner_seen_of_another_pair_of_walls_is_not_taken() -> None:
+    left, right = corner(detail(), detail())
+    plan = plan_walls([replace(left, corner=SeenCorner("c", 45, 0.1, taped(0))), right], SCHEME)
+    assert plan.walls[0].runs[0].right_end.angle == 90
+
+
+def test_two_neighbours_cannot_both_go_in_first() -> None:
+    with pytest.raises(
+        PlainError, match=r"“a” and “b” are both to go in before their neighbours.* name one of the two"
+    ):
+        plan_walls(corner(detail(), detail()), Scheme(goes_first=("a", "b")))
 
 
 def test_two_angles_for_one_corner_are_refused() -> None:

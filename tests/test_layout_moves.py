@@ -15,7 +15,8 @@ from layout.exact import SIXTEENTH
 from layout.floorline import FloorLine
 from layout.frames import Frame, build_frames
 from layout.meeting import Box
-from layout.moves import Window, clear_windows, moves, plate_of
+from layout.moves import Window, clear_windows, decided_moves, moves, plate_of
+from layout.plan import WallPlan, plan_walls
 from layout.runs import runs_of
 from layout.scheme import Scheme
 from tests.test_layout_room import box, casing, seen, stud, taped, wall, window
@@ -302,3 +303,91 @@ def test_every_move_clears_and_no_shorter_one_to_that_side_would(built: tuple[Wa
         shorter = [n / 16 for n in range(1, int(abs(move.by) * 16))]
         side = 1 if move.by > 0 else -1
         assert not any(clears(here + side * by, feature, others, frames) for by in shorter)
+
+
+# --- boxes that a person wants moved ---
+
+
+def pinned(*features: Feature, move: str, **known: object) -> WallPlan:
+    pins = dict.fromkeys(move.split(), "move")
+    return plan_walls([sixty(*features)], Scheme.model_validate({"pins": pins, **known})).walls[0]
+
+
+def test_two_boxes_that_are_to_be_moved_do_not_meet() -> None:
+    # Both stand on the middle stile; the first takes the place nearest to it, the second what is left beside that.
+    planned = pinned(box("r", 30, 14, sd=0.0), box("s", 30.5, 14, sd=0.0), move="r s", panels={"wall": 2})
+    assert planned.moves["r"].by == Fraction("-4.75")
+    assert planned.moves["s"].by == Fraction("4.25")
+    assert [f'{name} is taken to go {way}, and that place' in " ".join(planned.assumed) for name, way in
+            (("R", '4 3/4" to the left'), ("S", '4 1/4" to the right'))] == [True, True]  # fmt: skip
+
+
+def test_what_is_offered_for_another_box_keeps_the_new_place_free() -> None:
+    # The jack's least move to the left would end where r goes: 25.25, 2.75 + 1/2 in to each side.
+    features = box("r", 30, 14, sd=0.0), box("jack", 28.5, 14, Kind.JACK, sd=0.0)
+    alone, beside = (pinned(*features, move=move, panels={"wall": 2}) for move in ("", "r"))
+    least = [
+        max(r.move for r in planned.remedies["jack"] if r.move is not None and r.move < 0)
+        for planned in (alone, beside)
+    ]
+    assert least[0] == Fraction("-3.25")
+    assert 28.5 + float(least[1]) <= 25.25 - 2.75 - 0.5
+
+
+@given(st.lists(st.integers(8, 52), min_size=2, max_size=4, unique=True), st.sampled_from(["r0", "r0 r1"]))
+def test_moved_boxes_clear_the_frame_and_each_other(places: list[int], move: str) -> None:
+    """Shapely: the clear field of every moved plate overlaps no other thing, no member and no moulding."""
+    survey = sixty(*(box(f"r{i}", place, 14, sd=0.0) for i, place in enumerate(places)))
+    scheme = Scheme.model_validate({"pins": dict.fromkeys(move.split(), "move")})
+    frames = plan_walls([survey], scheme).walls[0].frames
+    done = decided_moves(frames, survey, scheme, FloorLine([survey]))
+    wood = [m for frame in frames for m in (*frame.members, *(m for p in frame.panels for m in p.mouldings))]
+    for name in done.moves:
+        plate = plate_of(done.survey.feature(name))
+        assert plate is not None
+        field = shapely.box(*map(float, (plate.left - HALF, plate.bottom - HALF, plate.right + HALF, plate.top + HALF)))
+        others = [plate_of(f) for f in done.survey.features if f.name != name]
+        for there in (*(m.rect for m in wood), *(o for o in others if o is not None)):
+            judge = shapely.box(*map(float, (there.left, there.bottom, there.right, there.top)))
+            assert field.intersection(judge).area < 1e-9  # floats that touch
+    assert set(done.moves) | {note.split()[0] for note in done.notes} >= set(move.split())
+
+
+HALF = Fraction(1, 2)
+
+
+@pytest.mark.parametrize(
+    ("features", "known", "words"),
+    [
+        pytest.param(
+            [box("r", 30, 14, cable_slack=Fraction(2))], {"panels": {"wall": 2}},
+            'the least move that clears everything is 4 3/4" and the cable lets it go 2", 2 3/4" less', id="cable",
+        ),
+        pytest.param(
+            [box("r", 30, 14, width=22)], {"panels": {"wall": 2}},
+            'wants 23" of clear field and the widest panel at its height has 22 1/2", 1/2" less', id="too wide",
+        ),
+        pytest.param([box("r", 30, 5)], {}, "no panel is clear at its height", id="on the bottom rail"),
+        pytest.param([box("r", 16, 14)], {}, "but clears everything where it stands", id="nothing in its way"),
+        pytest.param(
+            [Feature(Mark(name="r", kind=Kind.JACK), seen(1), seen(3), None, None)], {},
+            "where it stands is not measured", id="not measured",
+        ),
+        pytest.param(
+            [box("r", 30, 14), box("a", 15.9, 14, Kind.REGISTER, 18, 6), box("b", 44.1, 14, Kind.REGISTER, 18, 6)],
+            {"panels": {"wall": 2}}, "other things take every place at its height", id="taken",
+        ),
+    ],
+)  # fmt: skip
+def test_a_move_that_cannot_be_made_is_told(features: list[Feature], known: dict[str, object], words: str) -> None:
+    planned = pinned(*features, move="r", **known)
+    (note,) = [note for note in planned.notes if "is to be moved, as decided" in note]
+    assert words in note
+
+
+def test_the_spacing_leaves_a_moved_box_a_place_that_its_cable_reaches() -> None:
+    # Two panels of 24 3/4 come nearest to 27, but a stile stands on the box, 4 3/4 in from the next clear place.
+    wishes = {"preferences": "conflicts, width", "panel_width": "27", "move": "r"}
+    anywhere, near = (pinned(box("r", 30, 14, cable_slack=slack), **wishes) for slack in (None, Fraction(2)))
+    assert (anywhere.frames[0].count, near.frames[0].count) == (2, 3)
+    assert all("the cable lets it go" not in note for note in near.notes)

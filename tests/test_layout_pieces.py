@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.lengths import MM, nearest
-from capture.record import EndKind
+from capture.lengths import MM, Unit, nearest
+from capture.record import EndDetail, EndKind
 from layout.boards import buy
 from layout.cutlist import JointError, pieces_of
 from layout.exact import SIXTEENTH
@@ -132,11 +132,11 @@ def test_rails_longer_than_stock_are_joined_over_a_stile() -> None:
     lengths = [p for p in pieces_of([frame], Scheme(), longest=F(95)) if p.role is PieceRole.TOP_RAIL]
     assert sum((p.length for p in lengths), F(0)) == 200 - 7
     assert len(lengths) == 3  # 193 over 95
-    centres = {(stile.rect.left + stile.rect.right) / 2 for stile in frame.stiles}
     at = F(7, 2)
     for p in lengths[:-1]:
         at += p.length
-        assert at in centres
+        assert min(abs(at - middle) for middle in frame.middles) <= SIXTEENTH / 2
+        assert p.length % SIXTEENTH == 0
         assert p.ends[1].note.startswith("joined over stile ")
     assert all(p.length <= 95 for p in lengths)
     assert lengths[0].places == ("top rail, length 1 of 3",)
@@ -239,7 +239,9 @@ def test_the_order_of_work_ends_with_what_is_loose() -> None:
         "Last, loose until then and tried where they go before they are fixed: the corner strip of long wall, "
         "the end stile of window wall, left of window, the end stile of window wall, right of window."
     )
-    sheeted = order_of_work(frames, pieces_of(frames, Scheme(panel="sheet")), Scheme(panel="sheet"))
+    sheets = Scheme(panel="sheet")
+    frames = frames_of(*demo_room(), scheme=sheets)
+    sheeted = order_of_work(frames, pieces_of(frames, sheets), sheets)
     assert "panel sheets" in sheeted[2]
 
 
@@ -252,3 +254,130 @@ def test_the_demos_boards_are_proven() -> None:
     bought = sum(len(packing.boards) for packing in packings)
     assert sum(len(b.cuts) for packing in packings for b in packing.boards) == sum(piece.count for piece in sawn)
     assert bought == sum(packing.amount for packing in packings)
+
+
+# --- base, middle rail, filler, ledge, two tiers, returns ---
+
+TALL = Scheme(top=F(60), base=F(5), middle_rail_at=F(40), ledge=F(1, 2), filler_width=F(3, 4))
+
+
+@pytest.fixture(scope="module")
+def tall() -> dict[str, tuple[Piece, ...]]:
+    """The pieces of one wall, an inside corner at its left and a casing at its right, by role."""
+    pieces = cut(plain(100, EndKind.INSIDE_CORNER, EndKind.CASING), scheme=TALL)
+    return {role: tuple(p for p in pieces if p.role is role) for role in PieceRole}
+
+
+def test_a_base_runs_from_the_corner_to_the_casing(tall: dict[str, tuple[Piece, ...]]) -> None:
+    (base,) = tall[PieceRole.BASE]
+    assert (base.length, base.width, base.thickness) == (F(100), F(5), F(3, 4))
+    assert base.ends == (EndCut(), EndCut())  # the first at the corner runs into it
+
+
+def test_end_stiles_stand_on_the_base_and_reach_under_the_cap(tall: dict[str, tuple[Piece, ...]]) -> None:
+    assert {p.length for p in tall[PieceRole.END_STILE]} == {60 - F(1, 2) - F(3, 4) - 5}
+
+
+def test_two_tiers_have_a_middle_rail_and_stiles_of_their_own(tall: dict[str, tuple[Piece, ...]]) -> None:
+    (rail,) = tall[PieceRole.MIDDLE_RAIL]
+    (top,) = tall[PieceRole.TOP_RAIL]
+    assert (rail.length, rail.width) == (top.length, F(7, 2)) == (100 - F(3, 4) - F(3, 4) - 7, F(7, 2))
+    # Below 40 - 3 1/2 - 5 1/2 - 5 = 26; above 60 - 1 1/4 - 3 1/2 - 40 = 15 1/4.
+    assert {(p.length, p.count) for p in tall[PieceRole.STILE]} == {(F(26), 3), (F("15.25"), 3)}
+    assert sum(p.count for p in tall[PieceRole.MOULDING]) == 2 * 4 * 4  # two tiers of four panels
+
+
+def test_a_filler_is_cut_narrow_and_stays_loose(tall: dict[str, tuple[Piece, ...]]) -> None:
+    (filler,) = tall[PieceRole.FILLER]
+    assert (filler.width, filler.length, filler.loose) == (F(5, 8), F("53.75"), True)
+    assert filler.cautions[0].startswith("narrow rip")
+    assert not any(p.loose for p in tall[PieceRole.END_STILE])  # the filler is what is pushed tight
+
+
+def test_a_ledge_lies_on_the_cap(tall: dict[str, tuple[Piece, ...]]) -> None:
+    rows = {p.name: (p.length, p.width, p.thickness, p.ends) for p in tall[PieceRole.CAP]}
+    mitre = EndCut(CutKind.MITRE, F(45), "back")
+    assert rows["cap"] == (F(100), F(5, 4), F(3, 4), (mitre, EndCut()))  # 3/4 of wood and 1/2 past it
+    assert rows["ledge"] == (F(100), F(15, 4), F(1, 2), (mitre, EndCut()))  # 3/4 and 3
+
+
+def test_an_open_end_has_returns_of_cap_and_ledge() -> None:
+    pieces = cut(plain(100), scheme=TALL)
+    returns = {p.name: (p.count, p.length) for p in pieces if p.role is PieceRole.CAP_RETURN}
+    # As long as they are deep; long points to the front, square at the wall.
+    assert returns == {"cap return": (2, F(5, 4)), "ledge return": (2, F(15, 4))}
+    (ledge,) = (p for p in pieces if p.name == "ledge")
+    assert ledge.length == 100 + 2 * 3
+
+
+# --- corners that are not square ---
+
+
+def corner_pieces(angle: int, scheme: Scheme) -> tuple[dict[str, Piece], dict[str, Piece]]:
+    detail = EndDetail.model_validate({"angle": angle, "relief_bevel": "yes"})
+    one = replace(plain(80, right=EndKind.INSIDE_CORNER, name="one"), right_detail=detail)
+    other = replace(plain(80, left=EndKind.INSIDE_CORNER, name="other"), left_detail=detail)
+    pieces = cut(one, other, scheme=scheme)
+    return tuple({p.role: p for p in pieces if p.unit == unit and p.role is not PieceRole.END_STILE}
+                 | {"stile": next(p for p in pieces if p.unit == unit and p.role is PieceRole.END_STILE
+                                  and p.edges[at].angle == (0 if unit == "one" else angle - 85))}
+                 for unit, at in (("one", 1), ("other", 0)))  # fmt: skip
+
+
+@pytest.mark.parametrize("angle", [85, 90, 98])
+def test_an_inside_corners_angle_and_relief_reach_the_pieces(angle: int) -> None:
+    one, other = corner_pieces(angle, Scheme(base=F(5), panel="sheet"))
+    # 90 - angle / 2 for the mitre, angle - 90 for the edge and 5° of relief; plane geometry.
+    assert one[PieceRole.CAP].ends[1] == EndCut(CutKind.MITRE, 90 - F(angle, 2), "back")
+    assert other[PieceRole.CAP].ends[0] == one[PieceRole.CAP].ends[1]
+    # Both caps' backs run to the wall's corner; at the open end 1/2 in past the frame.
+    assert one[PieceRole.CAP].length == other[PieceRole.CAP].length == 80 + F(1, 2)
+    assert other["stile"].edges[0] == Edge(F(angle - 85))
+    assert any("is relief" in note for note in other["stile"].notes)
+    # The second base is coped where the first one's face passes its own: 3/4 / tan(angle / 2) short of the corner.
+    short = 0.75 / math.tan(math.radians(angle / 2))
+    assert other[PieceRole.BASE].ends[0].kind is CutKind.COPE
+    assert float(80 - other[PieceRole.BASE].length) == pytest.approx(short, abs=1 / 64)
+    assert one[PieceRole.BASE].ends[1].kind is CutKind.SQUARE
+
+
+def test_the_second_walls_sheets_stop_at_the_face_of_the_firsts() -> None:
+    sheets = Scheme(panel="sheet")
+    one = plain(80, right=EndKind.INSIDE_CORNER, name="one")
+    pieces = cut(one, plain(80, left=EndKind.INSIDE_CORNER, name="other"), scheme=sheets)
+    wide = {
+        unit: sum((p.count * p.width for p in pieces if p.role is PieceRole.SHEET and p.unit == unit), F(0))
+        for unit in ("one", "other")
+    }
+    assert wide == {"one": 80, "other": 80 - F(1, 4)}
+
+
+def test_sheets_reach_behind_a_filler_and_stop_at_an_outside_corner() -> None:
+    sheets = Scheme(panel="sheet", filler_width=F(3, 4))
+    pieces = cut(plain(80, EndKind.CASING, EndKind.OUTSIDE_CORNER), scheme=sheets)
+    assert sum((p.count * p.width for p in pieces if p.role is PieceRole.SHEET), F(0)) == 80
+
+
+# --- closure ---
+
+
+@given(
+    st.fractions(60, 400, max_denominator=127),
+    st.sampled_from([Unit.INCH, Unit.MM]),
+    st.sampled_from([None, F(95), F(140)]),
+    st.booleans(),
+)
+def test_shown_pieces_sum_to_the_shown_run(width: Fraction, unit: Unit, longest: Fraction | None, equal: bool) -> None:
+    """In inches and in millimetres: stiles and panels, lengths of a joined rail, and sheets behind them."""
+    stile = F(7, 2) if unit is Unit.INCH else 90 * MM
+    scheme = Scheme(unit=unit, panel="sheet", equal=equal, stile=stile)
+    (frame,) = frames_of(plain(width), scheme=scheme)
+    whole = nearest(frame.run.width, scheme.step)
+    assert sum(frame.shown_across(scheme.step)) == whole
+    sawn = [piece.sawn(scheme.step) for piece in pieces_of([frame], scheme, longest=longest)]
+    for role in (PieceRole.TOP_RAIL, PieceRole.BOTTOM_RAIL):
+        rail = sum((p.count * p.length for p in sawn if p.role is role), F(0))
+        # A length just half-way between two marks goes to the even one, so a stile may turn the tie the other way.
+        tie = frame.run.width / scheme.step % 1 == F(1, 2)
+        assert abs(rail + 2 * stile - whole) <= (scheme.step if tie else 0)
+    assert sum((p.count * p.width for p in sawn if p.role is PieceRole.SHEET), F(0)) == whole

@@ -24,7 +24,8 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import Conditions, Lens, Name, Note, PrintRun, Record, Room, Wall
-from layout.scheme import Scheme
+from layout.scheme import Scheme, check_scheme
+from layout.yard import Yard
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
@@ -61,6 +62,8 @@ class Job(Record):
     lenses: tuple[Lens, ...] = ()  # as calibrated for the phones of this job
     rooms: tuple[Room, ...] = ()
     scheme: Scheme = Scheme()
+    alternatives: dict[Name, dict[str, Any]] = Field(default_factory=dict, max_length=6)  # what differs, by name
+    yard: Yard = Yard()  # what can be bought, and how the shop saws
 
     @property
     def walls(self) -> list[Wall]:
@@ -78,6 +81,12 @@ class Job(Record):
     def wanted(self) -> Scheme:
         """The scheme, speaking in the job's units."""
         return self.scheme.model_copy(update={"unit": Unit(self.units)})
+
+    def other_scheme(self, name: str) -> Scheme:
+        """The scheme of an alternative, speaking in the job's units; UnknownNameError if there is none."""
+        if name not in self.alternatives:
+            raise UnknownNameError("alternative", name, list(self.alternatives))
+        return Scheme.model_validate({**self.scheme.model_dump(), **self.alternatives[name], "unit": Unit(self.units)})
 
     def with_wall(self, wall: Wall, room: str | None = None) -> "Job":
         """The job with this wall in place of the one of its name; one that is new to `room` comes last there."""
@@ -104,12 +113,25 @@ class Job(Record):
     @model_validator(mode="after")
     def _can_be_told_apart(self) -> "Job":
         check_texts(self.model_dump())
+        check_names("alternative", list(self.alternatives))
+        for name in self.alternatives:
+            _check_alternative(self, name)
         check_names("room", [r.name for r in self.rooms])
         check_names("wall", [w.name for w in self.walls])
         for wall in self.walls:
             check_names(f"photo of “{wall.name}”", [p.name for p in wall.photos])
             check_mark_names(wall)
         return self
+
+
+def _check_alternative(job: Job, name: str) -> None:
+    try:
+        check_scheme(job.other_scheme(name))
+    except ValidationError as error:
+        field, words = what_is_wrong(error)
+        raise ValueError(f"the alternative “{name}” cannot be planned: “{field}”: {words}") from None
+    except PlainError as error:
+        raise ValueError(f"the alternative “{name}” cannot be planned: {error}") from None
 
 
 class JobFolder:
@@ -338,11 +360,17 @@ def write_whole(path: Path, data: bytes | str) -> None:
 
 
 def _sync_folder(folder: Path) -> None:
+    """Have the disk confirm what was renamed in a folder; without that it stands, but may not outlive a power cut."""
     if os.name == "nt":
         return  # Windows has no handle to sync a folder by
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)
+    except OSError as error:
+        raise JobError(
+            f"The disk of {folder} does not confirm what was written to it ({_reason(error)}); look whether the change "
+            "is there, and copy the folder to another disk."
+        ) from None
     finally:
         os.close(handle)
 

@@ -13,16 +13,34 @@ from capture.photos import Picture, read_photo
 from capture.record import Photo, Wall
 from capture.survey import Finding
 from layout.plan import Plan
+from layout.shop import Shop
 from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
+from report.customer import CustomerFacts, SchemeShown, customer_sheet
+from report.dxf import existing_dxf, planned_dxf
 from report.papers import PhotoPage, ReportFacts, WallPages
 from report.sheets import existing_sheet, planned_sheet
+from report.shop import shop_sheet
+from report.shop_tables import (
+    BoardRow,
+    HeightRow,
+    PieceRow,
+    RunningRow,
+    TakeOffRow,
+    board_rows,
+    height_rows,
+    piece_rows,
+    running_rows,
+    take_off_rows,
+)
 from report.site_report import site_report
 from report.svg import to_svg
 from report.tables import MeasuredRow, VerdictRow, measured_rows, verdict_rows, write_csv
 from wainscribe import told
-from wainscribe.actions import SolvedWall, Tell, plan_job, what_next
+from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
+from wainscribe.customer import customer_facts, schemes_shown
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.seen import search_photo
 from wainscribe.straight_on import straight_on
 
 
@@ -35,6 +53,9 @@ class Readied:
     records: tuple[PhotoPage, ...]  # photos that document a condition
     findings: tuple[Finding, ...]  # about the job as a whole
     plan: Plan
+    customer: CustomerFacts
+    schemes: tuple[SchemeShown, ...]  # the plan, and what else could be done
+    shop: Shop
 
     @property
     def unit(self) -> Unit:
@@ -48,16 +69,26 @@ Made = bytes | str
 PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
     ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings)),
     ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
+    ("customer-sheet.pdf", lambda job: customer_sheet(job.customer, job.schemes)),
+    ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts)),
     ("plan.json", lambda job: json.dumps(told.planned(job.plan), indent=1)),
+    ("cuts.json", lambda job: json.dumps(told.cuts(job.shop), indent=1)),
     ("measured.csv", lambda job: write_csv(MeasuredRow, _measured(job))),
     ("verdicts.csv", lambda job: write_csv(VerdictRow, [row for page in job.pages for row in verdict_rows(page.plan)])),
     ("electrician.csv", lambda job: write_csv(ElectricianRow, _electrician(job))),
+    ("cut-list.csv", lambda job: write_csv(PieceRow, piece_rows(job.shop))),
+    ("running.csv", lambda job: write_csv(RunningRow, running_rows(job.shop))),
+    ("heights.csv", lambda job: write_csv(HeightRow, height_rows(job.shop))),
+    ("take-off.csv", lambda job: write_csv(TakeOffRow, take_off_rows(job.shop))),
+    ("boards.csv", lambda job: write_csv(BoardRow, board_rows(job.shop))),
 )
 
 # The same for every wall; the file's name begins with the wall's.
 DRAWINGS: tuple[tuple[str, Callable[[WallPages, Readied], Made]], ...] = (
     ("existing.svg", lambda page, job: to_svg(existing_sheet(page.plan.survey, unit=job.unit))),
     ("planned.svg", lambda page, job: to_svg(planned_sheet(page.plan, unit=job.unit))),
+    ("existing.dxf", lambda page, job: existing_dxf(page.plan.survey, job.unit)),
+    ("planned.dxf", lambda page, job: planned_dxf(page.plan, job.unit)),
 )
 
 
@@ -91,13 +122,25 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
         mine = tuple(step for step in steps if step.wall == one.wall.name)
         pages.append(replace(_wall_pages(folder, one, plan), steps=mine, room=_room(job, one.wall)))
     records = (
-        replace(_photo_page(photo, _read(folder, photo), None), wall=wall.name)
+        replace(_photo_page(folder, photo, None), wall=wall.name)
         for wall in job.walls
         for photo in wall.photos
         if photo.record_only
     )
     findings = (f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings)
-    return Readied(_facts(job), tuple(pages), tuple(records), tuple(findings), plan)
+    tell("putting the plan into the customer's photos")
+    schemes = schemes_shown(folder, job, solved, plan)
+    tell("packing pieces into boards")
+    return Readied(
+        _facts(job),
+        tuple(pages),
+        tuple(records),
+        tuple(findings),
+        plan,
+        customer_facts(job),
+        schemes,
+        gather(job, plan),
+    )
 
 
 def _facts(job: Job) -> ReportFacts:
@@ -122,14 +165,16 @@ def _room(job: Job, wall: Wall) -> str:
 def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan) -> WallPages:
     shots = {s.name for s in solved.measured.solution.net.shots}
     photos = [p for p in solved.wall.photos if not p.record_only]
-    pictures = {photo.name: _read(folder, photo) for photo in photos}
-    pages = [_photo_page(p, pictures[p.name], solved if p.name in shots else None) for p in photos]
+    pages = [_photo_page(folder, p, solved if p.name in shots else None) for p in photos]
+    pictures = {photo.name: _read(folder, photo) for photo in photos if photo.name in shots}
     return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), straight_on(solved, pictures))
 
 
-def _photo_page(photo: Photo, picture: Picture, solved: SolvedWall | None) -> PhotoPage:
+def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> PhotoPage:
+    """A photo for the papers, read from the disk each time that it is looked at."""
     camera = solved.measured.solution.camera(photo.name) if solved else None
-    return PhotoPage(photo, Image.fromarray(picture.rgb), camera, picture.taken)
+    taken = search_photo(folder, photo).taken
+    return PhotoPage(photo, lambda: Image.fromarray(_read(folder, photo).rgb), camera, taken)
 
 
 def _read(folder: JobFolder, photo: Photo) -> Picture:

@@ -18,7 +18,7 @@ from capture.record import Photo, Record
 from capture.survey import Finding, Grade
 from wainscribe.job import JobFolder, write_whole
 
-SEARCH = 3  # raised when `capture.detect` finds differently, so that old findings are not reused
+SEARCH = 4  # raised when `capture.detect` finds differently, so that old findings are not reused
 
 
 class StoredCard(Record):
@@ -121,7 +121,7 @@ def search_photos(
 
 
 def _search_at_once(folder: JobFolder, photos: dict[str, Photo], tell: Callable[[str], None]) -> dict[str, Measured]:
-    """Search photos, by file, on all processors: OpenCV and Pillow let other threads work while they do.
+    """Search photos, by file, on all processors: OpenCV lets other threads work while it does.
 
     The next photo is opened only when one is done, so no more are in memory than there are processors.
     """

@@ -1,18 +1,24 @@
 """Results as plain data for --json and for other programs. Lengths are wall inches; covariances inches²."""
 
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
 from capture.adjust import Solution
-from capture.lengths import Measured
+from capture.lengths import Measured, Unit
 from capture.survey import Feature, Finding
 from layout.best import Choice
+from layout.bevels import shown
+from layout.boards import Board, Packing
 from layout.ends import RunEnd
 from layout.frames import Frame
 from layout.next_steps import Step
+from layout.pieces import Piece
 from layout.plan import Plan, WallPlan
 from layout.remedies import Remedy
+from layout.setout import running_dimensions
+from layout.shop import SetOut, Shop
 from wainscribe.actions import SolvedWall
 
 
@@ -105,13 +111,17 @@ def located(names: list[str], xy: np.ndarray[Any, Any], covariance: np.ndarray[A
 
 def planned(plan: Plan) -> dict[str, Any]:
     """The plan: exact lengths as fractions of an inch in text."""
-    return {"walls": [_wall(wall) for wall in plan.walls], "choices": [_choice(choice) for choice in plan.choices]}
+    return {
+        "walls": [_wall(wall, plan.scheme.step) for wall in plan.walls],
+        "choices": [_choice(choice) for choice in plan.choices],
+    }
 
 
-def _wall(wall: WallPlan) -> dict[str, Any]:
+def _wall(wall: WallPlan, step: Fraction) -> dict[str, Any]:
     return {
         "name": wall.name,
-        "runs": [_run(frame) for frame in wall.frames],
+        "refused": wall.refused,
+        "runs": [_run(frame, step) for frame in wall.frames],
         "verdicts": [
             {
                 "feature": j.feature,
@@ -146,7 +156,7 @@ def _choice(choice: Choice) -> dict[str, Any]:
     }
 
 
-def _run(frame: Frame) -> dict[str, Any]:
+def _run(frame: Frame, step: Fraction) -> dict[str, Any]:
     run = frame.run
     return {
         "name": run.name,
@@ -166,13 +176,17 @@ def _run(frame: Frame) -> dict[str, Any]:
             }
             for m in frame.members
         ],
+        "stiles": [
+            {"name": m.name, "left": str(m.shown_left), "right": str(m.shown_right)}
+            for m in running_dimensions(frame, step).marks
+        ],  # running dimensions from the run's left end, in whole steps
         "notes": list(run.notes),
     }
 
 
 def _end(end: RunEnd) -> dict[str, Any]:
     """How a run stops: lengths in inches, angles in degrees, as exact text."""
-    turn = end.turn
+    corner = end.corner
     return {
         "stop": end.stop.value,
         "stile_beyond_its_face": str(end.beyond),
@@ -182,14 +196,14 @@ def _end(end: RunEnd) -> dict[str, Any]:
         "relief": str(end.relief),
         "scribe": str(end.scribe),
         "joint": end.joint and end.joint.value,
-        "turn": turn
+        "turn": corner
         and {
-            "angle": str(turn.angle),
-            "strips": turn.joints - 1,
-            "radius": str(turn.radius),
-            "bevel": str(turn.bevel),
-            "strip_heel": str(turn.strip_heel),
-            "strip_face": str(turn.strip_face),
+            "angle": str(end.angle),
+            "strips": corner.pieces - 2,
+            "radius": str(corner.radius),
+            "bevel": str(corner.bevel),
+            "strip_heel": str(shown(corner.heel).length),
+            "strip_face": str(shown(corner.face).length),
         },
     }
 
@@ -220,3 +234,120 @@ def steps(first: str, found: list[Step]) -> dict[str, Any]:
             for s in found
         ],
     }  # fmt: skip
+
+
+def cuts(shop: Shop) -> dict[str, Any]:
+    """What is to be cut: exact lengths as fractions of an inch in text, as the saw is set."""
+    row_of = {(p.unit, place): n for n, p in enumerate(shop.pieces, start=1) for place in p.places}
+    return {
+        "unit": shop.scheme.unit.value,
+        "pieces": [_piece(n, piece) for n, piece in enumerate(shop.pieces, start=1)],
+        "set_out": [_set_out(run) for run in shop.set_out],
+        "order_of_work": [{"walls": list(room.walls), "steps": list(room.steps)} for room in shop.orders],
+        "take_off": [
+            {
+                "material": row.material.value,
+                "thickness": str(row.thickness),
+                "width": None if row.width is None else str(row.width),
+                "count": row.count,
+                "lineal_feet": float(row.lineal_feet),
+                "square_feet": float(row.square_feet),
+                "board_feet": float(row.board_feet),
+                "waste": float(row.waste),
+            }
+            for row in shop.take_off
+        ],
+        "hardware": [{"name": one.name, "count": one.count, "note": one.note} for one in shop.fixings],
+        "packings": [_packing(packing, row_of, shop.scheme.unit) for packing in shop.packings],
+        "refused": [{"wall": refusal.wall, "sentence": refusal.sentence} for refusal in shop.refused],
+        "short": list(shop.short),
+        "taken_for_granted": list(shop.taken),
+        "tape_first": list(shop.untaped),
+    }
+
+
+def _piece(number: int, piece: Piece) -> dict[str, Any]:
+    return {
+        "number": number,
+        "name": piece.name,
+        "role": piece.role.value,
+        "run": piece.unit,
+        "count": piece.count,
+        "places": list(piece.places),
+        "length": str(piece.length),
+        "short_point": str(piece.short_point),
+        "width": str(piece.width),
+        "back_width": str(piece.back_width),
+        "thickness": str(piece.thickness),
+        "ends": [
+            {"kind": end.kind.value, "angle": str(end.angle), "long_side": end.long_side, "note": end.note}
+            for end in piece.ends
+        ],
+        "edges": [str(edge.angle) for edge in piece.edges],
+        "grain": piece.grain.value,
+        "material": piece.material.value,
+        "loose": piece.loose,
+        "notes": list(piece.notes),
+        "cautions": list(piece.cautions),
+    }
+
+
+def _set_out(run: SetOut) -> dict[str, Any]:
+    return {
+        "wall": run.wall,
+        "run": run.name,
+        "starts": str(run.left),
+        "stiles": [
+            {
+                "name": mark.name,
+                "left": str(mark.left),
+                "right": str(mark.right),
+                "shown_left": str(mark.shown_left),
+                "shown_right": str(mark.shown_right),
+            }
+            for mark in run.running.marks
+        ],
+        "heights": [{"name": mark.name, "at": str(mark.at), "shown": str(mark.shown)} for mark in run.heights],
+    }
+
+
+def _packing(packing: Packing, row_of: dict[tuple[str, str], int], unit: Unit) -> dict[str, Any]:
+    return {
+        "material": packing.material.value,
+        "least": packing.objective.value,
+        "amount": float(packing.amount),
+        "at_least": float(packing.bound),
+        "proven": packing.proven,
+        "told": packing.told(unit),
+        "boards": [_board(board, row_of) for board in packing.boards],
+        "offcuts": [{"stock": o.stock.name, "length": str(o.length), "width": str(o.width)} for o in packing.offcuts],
+    }
+
+
+def _board(board: Board, row_of: dict[tuple[str, str], int]) -> dict[str, Any]:
+    stock = board.stock
+    return {
+        "stock": stock.name,
+        "thickness": str(stock.thickness),
+        "width": str(stock.width),
+        "length": str(stock.length),
+        "across": board.across,
+        "lanes": [
+            {
+                "at": str(lane.at),
+                "width": str(lane.width),
+                "left": str(lane.left),
+                "cuts": [
+                    {
+                        "piece": row_of[cut.piece.unit, cut.place],
+                        "place": cut.place,
+                        "at": str(cut.at),
+                        "length": str(cut.length),
+                        "width": str(cut.width),
+                    }
+                    for cut in lane.cuts
+                ],
+            }
+            for lane in board.lanes
+        ],
+    }

@@ -10,6 +10,7 @@ from wainscribe.actions.about import (
     set_scheme,
     take_lenses,
 )
+from wainscribe.actions.alternatives import set_alternative
 from wainscribe.actions.change import ActionError, change_wall, checked
 from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, free_name, remove_mark, unknown_kind
@@ -19,11 +20,14 @@ from wainscribe.actions.snapping import SnappedMark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
 from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
 from wainscribe.actions.walls import remove_wall, set_aside, set_wall
+from wainscribe.actions.yard import NAMED, PLAIN, gather, set_yard
 
 __all__ = [
     "ABOUT",
     "CONDITIONS",
     "KEYED",
+    "NAMED",
+    "PLAIN",
     "ActionError",
     "SnappedMark",
     "SolvedWall",
@@ -38,6 +42,7 @@ __all__ = [
     "find_photo",
     "first_reading",
     "free_name",
+    "gather",
     "locate",
     "new_job",
     "no_wall_yet",
@@ -48,11 +53,13 @@ __all__ = [
     "remove_tape",
     "remove_wall",
     "set_about",
+    "set_alternative",
     "set_aside",
     "set_conditions",
     "set_print_run",
     "set_scheme",
     "set_wall",
+    "set_yard",
     "snap_marks",
     "solve_job",
     "solve_wall",

@@ -10,6 +10,7 @@ from wainscribe.cli.conditions import conditions
 from wainscribe.cli.job import about, cards, demo, lens, new, print_run, schema, undo
 from wainscribe.cli.marks import mark, snap, tape
 from wainscribe.cli.planning import papers, plan, scheme
+from wainscribe.cli.shop import cuts, yard
 from wainscribe.cli.solving import locate, solve, what_next
 from wainscribe.cli.walls import aside, photo, wall
 from wainscribe.cli.words import PlainCommands
@@ -40,6 +41,8 @@ COMMANDS = (
     tape,
     scheme,
     plan,
+    yard,
+    cuts,
     papers,
     undo,
     schema,

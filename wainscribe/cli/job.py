@@ -11,10 +11,11 @@ from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions
 from wainscribe.cli.words import JOB, answer, say
 from wainscribe.demo import make_demo
-from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.job import JobFolder, plain_disk_errors, write_whole
 from wainscribe.kept import UNNAMED
 from wainscribe.names import printable
 from wainscribe.params import LENGTH, SETTING
+from wainscribe.schema import NAMES, schema_of
 
 
 @click.command()
@@ -120,6 +121,7 @@ def undo(job: Path) -> None:
 
 
 @click.command()
-def schema() -> None:
-    """Print the JSON Schema of job.json."""
-    answer(Job.model_json_schema())
+@click.argument("name", type=click.Choice(NAMES), default="job")
+def schema(name: str) -> None:
+    """Print the JSON Schema of job.json, or of what a command answers with --json."""
+    answer(schema_of(name))

@@ -11,6 +11,7 @@ from layout.scheme import Scheme
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings
 from wainscribe.job import JobFolder
+from wainscribe.names import printable
 from wainscribe.papers import make_papers
 from wainscribe.params import SETTING
 
@@ -18,7 +19,8 @@ from wainscribe.params import SETTING
 @click.command()
 @JOB
 @click.argument("settings", type=SETTING, nargs=-1)
-def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
+@click.option("--other", metavar="NAME", help="Another way, shown to the customer beside it; no settings forgets it.")
+def scheme(job: Path, settings: tuple[tuple[str, str], ...], other: str | None) -> None:
     """Set what is wanted, KEY=VALUE, or show it.
 
     Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
@@ -27,6 +29,10 @@ def scheme(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
     preferences='width, conflicts, moves, match, doubts, nudge, panels'.
     """
     folder = JobFolder(job)
+    if other is not None:
+        noted = actions.set_alternative(folder, printable(other), dict(settings))
+        say(f"“{other}” is {'noted' if noted else 'forgotten'}.")
+        return
     wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().wanted
     keys = {field: key for key, field in actions.KEYED.items()}
     for field, value in wanted:

@@ -45,7 +45,12 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
             if not (feature.kind is Kind.WALL_END and feature.mark.side is Side.LEFT):  # where measuring starts
                 click.echo(f"  {feature.name}: {_where(feature, Unit(loaded.units), _origin(one.findings))}")
         for reading in survey.readings:
-            click.echo(f"  taped {reading.told(Unit(loaded.units))}")
+            if reading.noticed is not None:
+                click.echo(f"  taped {reading.told(Unit(loaded.units))}")
+        if alone := sum(reading.noticed is None for reading in survey.readings):
+            click.echo(
+                f"  {alone} tape {'reading stands' if alone == 1 else 'readings stand'} with nothing to check by."
+            )
         if survey.corner:
             click.echo(f"  right corner: {survey.corner.told(Unit(loaded.units))}")
         for check in survey.checks:

@@ -1,6 +1,7 @@
 """What all commands share: how they speak, answer and fail."""
 
 import json
+import re
 from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
@@ -24,6 +25,12 @@ class PlainCommands(click.Group):
             return super().invoke(ctx)
         except PlainError as error:
             raise click.ClickException(str(error)) from None
+        except click.UsageError as error:
+            loose = re.search(r"\(.*?(\d+/\d+.*?)\)", error.message)
+            if not loose:
+                raise
+            hint = f"{error.message}; a length of several words goes in quotes, such as '15 {loose[1]}'."
+            raise click.UsageError(hint, error.ctx) from None
 
 
 def say(text: str) -> None:

@@ -1,0 +1,266 @@
+"""All that the shop needs of a plan at once: pieces, running dimensions, order of work, take-off, boards to buy."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
+
+from capture.errors import PlainError
+from capture.lengths import Measured, Source, Unit, nearest
+from layout.boards import Packing, Saw, buy
+from layout.cutlist import pieces_of
+from layout.frames import Frame, Role
+from layout.pieces import Piece, PieceRole
+from layout.plan import Plan, WallPlan
+from layout.scheme import Scheme
+from layout.setout import Running, order_of_work, running_dimensions
+from layout.stock import Material, Stock, TakeOff, take_off
+from layout.yard import Yard
+
+SECONDS = 5.0  # for each material that shares stock; then the gap is told
+LEVEL = (PieceRole.TOP_RAIL, PieceRole.MIDDLE_RAIL, PieceRole.BOTTOM_RAIL, PieceRole.BASE, PieceRole.CAP)
+NEAR = 1.5  # inches: a run's shown end stops a build-up short of the corner or the casing it rests on
+_STRIPES = (Role.BASE, Role.BOTTOM_RAIL, Role.MIDDLE_RAIL, Role.TOP_RAIL, Role.CAP)
+
+
+@dataclass(frozen=True)
+class HeightMark:
+    """A level edge of a unit, inches above the finished floor."""
+
+    name: str
+    at: Fraction
+    shown: Fraction
+
+
+@dataclass(frozen=True)
+class SetOut:
+    """How one run of a wall is set out."""
+
+    wall: str
+    left: Fraction  # where it starts, in wall inches
+    running: Running
+    heights: tuple[HeightMark, ...]
+
+    @property
+    def name(self) -> str:
+        """The run's name."""
+        return self.running.unit
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A wall of which nothing can be cut, and why."""
+
+    wall: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class RoomOrder:
+    """The order of work in one room."""
+
+    walls: tuple[str, ...]
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Fixing:
+    """Something to have at hand that is counted and not measured."""
+
+    name: str
+    count: int
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Shop:
+    """What goes to the shop; inches, lengths in whole steps of the tape."""
+
+    scheme: Scheme
+    saw: Saw
+    pieces: tuple[Piece, ...]
+    set_out: tuple[SetOut, ...]
+    orders: tuple[RoomOrder, ...]
+    take_off: tuple[TakeOff, ...]
+    packings: tuple[Packing, ...]
+    refused: tuple[Refusal, ...] = ()
+    short: tuple[str, ...] = ()  # why some pieces cannot be cut from what the yard has
+    taken: tuple[str, ...] = ()  # what was taken for granted of the yard
+    fixings: tuple[Fixing, ...] = ()
+    untaped: tuple[str, ...] = ()  # what rests on photos alone and is to be taped before anything is cut
+
+    @property
+    def amiss(self) -> tuple[str, ...]:
+        """What could not be told, a sentence each."""
+        return (*(refusal.sentence for refusal in self.refused), *self.short)
+
+
+def shop_of(
+    plan: Plan, yard: Yard | None = None, rooms: Sequence[Sequence[str]] = (), seconds: float = SECONDS
+) -> Shop:
+    """Gather what the shop needs.
+
+    Parameters
+    ----------
+    plan
+        Of one room or of several.
+    yard
+        What the yard has and how the shop saws; None is what is usual.
+    rooms
+        Names of the walls of each room, in room order; none given, all walls stand in one.
+    seconds
+        For each packing, about when to stop and tell the gap.
+
+    Returns
+    -------
+    Shop
+        A wall that cannot be cut leaves the others whole, and a material that the yard has not leaves the others too;
+        both are told in it.
+    """
+    yard, scheme = yard or Yard(), plan.scheme
+    wanted = rooms or [[wall.name for wall in plan.walls]]
+    cuts = [_Room.of([plan.wall(name) for name in names], scheme, yard) for names in wanted if names]
+    pieces = tuple(piece for room in cuts for piece in room.pieces)
+    stocks, taken = yard.stock_for(pieces, scheme.unit)
+    packings, short = _bought(pieces, stocks, yard, scheme.unit, seconds)
+    return Shop(
+        scheme,
+        yard.saw,
+        pieces,
+        tuple(_set_out(wall.name, frame, scheme.step) for room in cuts for wall in room.walls for frame in wall.frames),
+        tuple(room.order(scheme) for room in cuts if room.walls),
+        take_off(pieces, yard.waste),
+        packings,
+        tuple(refusal for room in cuts for refusal in room.refused),
+        short,
+        taken,
+        tuple(_fixings(pieces)),
+        tuple(sentence for room in cuts for wall in room.walls for sentence in _untaped(wall, scheme)),
+    )
+
+
+@dataclass(frozen=True)
+class _Room:
+    """The walls of a room that can be cut, and their pieces."""
+
+    walls: tuple[WallPlan, ...]
+    pieces: tuple[Piece, ...]
+    refused: tuple[Refusal, ...]
+
+    @classmethod
+    def of(cls, walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> "_Room":
+        refused = [Refusal(wall.name, wall.refused) for wall in walls if wall.refused]
+        sound = [wall for wall in walls if not wall.refused]
+        for wall in list(sound):
+            try:
+                _pieces([wall], scheme, yard)
+            except PlainError as error:
+                refused.append(Refusal(wall.name, str(error)))
+                sound.remove(wall)
+        return cls(tuple(sound), _pieces(sound, scheme, yard), tuple(refused))
+
+    def order(self, scheme: Scheme) -> RoomOrder:
+        frames = [frame for wall in self.walls for frame in wall.frames]
+        steps = order_of_work(frames, self.pieces, scheme) if frames else ()
+        return RoomOrder(tuple(wall.name for wall in self.walls), steps)
+
+
+def _pieces(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> tuple[Piece, ...]:
+    """The pieces of some walls, joined where the longest board that fits does not reach; as the saw is set."""
+    frames = [frame for wall in walls for frame in wall.frames]
+    if not frames:
+        return ()
+    whole = pieces_of(frames, scheme, sheet_grain=yard.sheet_grain)
+    longest = _longest(whole, scheme, yard)
+    pieces = pieces_of(frames, scheme, longest=longest, sheet_grain=yard.sheet_grain)
+    return tuple(piece.sawn(scheme.step) for piece in pieces)
+
+
+def _longest(whole: Sequence[Piece], scheme: Scheme, yard: Yard) -> Fraction | None:
+    """What every level member can be cut from in one length: the shortest of their longest boards."""
+    level = [piece for piece in whole if piece.role in LEVEL]
+    stocks, _ = yard.stock_for(level)
+    reach = [max((yard.saw.usable(s)[0] for s in _sources(piece, stocks)), default=None) for piece in level]
+    limits = [usable for usable in (*reach, scheme.stock_length or None) if usable is not None and usable > 0]
+    return min(limits, default=None)
+
+
+def _sources(piece: Piece, stocks: Sequence[Stock]) -> list[Stock]:
+    alike = [s for s in stocks if (s.material, s.thickness) == (piece.material, piece.thickness)]
+    as_wide = [stock for stock in alike if stock.width == piece.sawn_width]
+    return as_wide or [stock for stock in alike if stock.width > piece.sawn_width]
+
+
+def _bought(
+    pieces: Sequence[Piece], stocks: Sequence[Stock], yard: Yard, unit: Unit, seconds: float
+) -> tuple[tuple[Packing, ...], tuple[str, ...]]:
+    """The boards of every material and thickness, and a sentence for each that cannot be had."""
+    packings: list[Packing] = []
+    short: list[str] = []
+    for material, thickness in dict.fromkeys((piece.material, piece.thickness) for piece in pieces):
+        group = [_ripped(p, stocks, unit) for p in pieces if (p.material, p.thickness) == (material, thickness)]
+        try:
+            packings += buy(group, stocks, yard.saw, yard.least, seconds)
+        except PlainError as error:
+            short.append(str(error))
+    packings.sort(key=lambda packing: list(Material).index(packing.material))
+    return tuple(packings), tuple(dict.fromkeys(short))
+
+
+def _ripped(piece: Piece, stocks: Sequence[Stock], unit: Unit) -> Piece:
+    """In millimetres a width that no board has goes up to the next half of one, so that all sizes share a step."""
+    if unit is Unit.INCH or piece.material is Material.SHEET or any(s.width == piece.sawn_width for s in stocks):
+        return piece
+    half = Fraction(5, 254)
+    return replace(piece, width=ceil(piece.width / half) * half)
+
+
+def _set_out(wall: str, frame: Frame, step: Fraction) -> SetOut:
+    return SetOut(wall, frame.run.left, running_dimensions(frame, step), tuple(_heights(frame, step)))
+
+
+def _heights(frame: Frame, step: Fraction) -> Iterator[HeightMark]:
+    """Both edges of everything level, from the floor up; what stands on what shares a line."""
+    at: dict[Fraction, list[str]] = {}
+    for member in sorted(frame.members, key=lambda member: member.rect.bottom):
+        if member.role in _STRIPES:
+            name = member.name.removesuffix(frame.run.part).strip()
+            at.setdefault(member.rect.bottom, []).append(f"under {name}")
+            at.setdefault(member.rect.top, []).append(f"top of {name}")
+    for height, names in sorted(at.items()):
+        if height > 0:
+            yield HeightMark(", ".join(dict.fromkeys(names)), height, nearest(height, step))
+
+
+def _fixings(pieces: Sequence[Piece]) -> Iterator[Fixing]:
+    """Joints of the frame and mitres of the moulding; two screws a joint is common practice, no source."""
+    count = {role: sum(piece.count for piece in pieces if piece.role is role) for role in PieceRole}
+    rails = sum(count[role] for role in (PieceRole.TOP_RAIL, PieceRole.MIDDLE_RAIL, PieceRole.BOTTOM_RAIL))
+    joints = 2 * (rails + count[PieceRole.STILE])
+    if joints:
+        yield Fixing("joints of rails and stiles", joints, "glued and screwed, or as the shop joins frames")
+        yield Fixing("pocket screws", 2 * joints, "two a joint, common practice; length by the thickness of the frame")
+    if count[PieceRole.MOULDING]:
+        yield Fixing("mitred corners of moulding", count[PieceRole.MOULDING], "glued and pinned")
+    if count[PieceRole.STRIP]:
+        yield Fixing("corner strips", count[PieceRole.STRIP], "glued on both edges, taped till dry")
+
+
+def _untaped(wall: WallPlan, scheme: Scheme) -> Iterator[str]:
+    """The ends of runs that nobody taped."""
+    for run in wall.runs:
+        for side, at in (("left", run.left), ("right", run.right)):
+            if (by := _seen_only(wall, at)) is not None:
+                give = scheme.show_spread(by.spread)
+                yield f"the {side} end of {run.name}, {scheme.show(at)} from the wall's left end, {give} by photo"
+
+
+def _seen_only(wall: WallPlan, at: Fraction) -> Measured | None:
+    """What the end of a run rests on, where that was never taped; None where it was, or is the wall's left end."""
+    survey = wall.survey
+    ends = [feature.left for feature in survey.features] + [feature.right for feature in survey.features]
+    near = [m for m in (*ends, survey.width) if m is not None and abs(m.value - float(at)) < NEAR]
+    near.sort(key=lambda m: abs(m.value - float(at)))
+    if abs(at) < NEAR or not near:
+        return None
+    return near[0] if near[0].source in (Source.PHOTO, Source.USUAL) else None

@@ -1,0 +1,152 @@
+"""What a plan changes for the people who live there, in their words: what moves, who does it, what is not decided."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from capture.lengths import show_length
+from capture.record import TRAITS, Kind
+from capture.survey import Feature
+from layout.plan import Plan, WallPlan
+from layout.remedies import Remedy, Way
+from layout.scheme import Pin, Scheme
+from layout.verdicts import Judgement, Verdict
+from report.numbers import by_number
+
+AT_HOME = {
+    Kind.RECEPTACLE: "outlet",
+    Kind.SWITCH: "light switch",
+    Kind.THERMOSTAT: "thermostat",
+    Kind.REGISTER: "heating vent",
+    Kind.RETURN_GRILLE: "air grille",
+    Kind.JACK: "phone or data socket",
+    Kind.HEATER: "baseboard heater",
+    Kind.ACCESS_PANEL: "access panel",
+}
+KEPT = (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT)  # decided: the box stays where it is
+WHO = "A licensed electrician does this where the law asks for one."
+ROUGHLY = Fraction(1, 4)  # inches: as near as a sentence for the customer goes
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing on a wall and what becomes of it."""
+
+    wall: str
+    what: str  # such as “the outlet 32" from the left corner”
+    becomes: str
+    who: str = ""
+
+
+def moves_of(plan: WallPlan, scheme: Scheme) -> dict[str, Remedy]:
+    """Which boxes go elsewhere, and the move that suits each best: those in the way, unless it is decided otherwise.
+
+    What is too close to tell stays until it has been taped.
+    """
+    found = {}
+    for judgement in plan.conflicts:
+        if judgement.verdict is Verdict.TOO_CLOSE or scheme.pin(plan.name, judgement.feature) in KEPT:
+            continue
+        move = next((way for way in plan.remedies.get(judgement.feature, ()) if way.kind is Way.MOVE), None)
+        if move is not None and move.move is not None:
+            found[judgement.feature] = move
+    return found
+
+
+def shifts_of(plan: Plan) -> dict[str, dict[str, float]]:
+    """How far boxes go to the right, inches, by wall and name."""
+    return {
+        wall.name: {name: float(way.move or 0) for name, way in moves_of(wall, plan.scheme).items()}
+        for wall in plan.walls
+    }
+
+
+def changes(plan: Plan) -> list[Change]:
+    """Everything on the walls that moves or is built round, in the order of the room."""
+    return [change for wall in plan.walls for change in _of_wall(wall, plan.scheme)]
+
+
+def _of_wall(plan: WallPlan, scheme: Scheme) -> Iterator[Change]:
+    moves = moves_of(plan, scheme)
+    for judgement in by_number(plan):
+        feature = plan.survey.feature(judgement.feature)
+        if feature.name in moves:
+            yield _moved(plan, feature, moves[feature.name], scheme)
+        elif judgement.verdict.conflict and judgement.verdict is not Verdict.TOO_CLOSE:
+            yield _stays(plan, feature, scheme)
+
+
+def _moved(plan: WallPlan, feature: Feature, way: Remedy, scheme: Scheme) -> Change:
+    by = way.move or Fraction(0)
+    side = "right" if by > 0 else "left"
+    about = show_length(abs(by), scheme.unit, ROUGHLY)
+    return Change(plan.name, named(feature, scheme), f"moves about {about} to the {side}, at the same height", WHO)
+
+
+def _stays(plan: WallPlan, feature: Feature, scheme: Scheme) -> Change:
+    pin, wired = scheme.pin(plan.name, feature.name), TRAITS[feature.kind].wired
+    becomes = {
+        Pin.EXTEND: "stays where it is; its box is brought forward to the new surface",
+        Pin.BLOCK_OUT: "stays where it is, on a flat block of its own",
+    }.get(pin or Pin.CLEAR, "stays where it is; the woodwork is fitted round it")
+    return Change(plan.name, named(feature, scheme), becomes, WHO if wired else "")
+
+
+def named(feature: Feature, scheme: Scheme) -> str:
+    """A thing as one would point at it: what it is and how far from the left."""
+    what = AT_HOME.get(feature.kind, feature.name)
+    if feature.across is None:
+        return f"the {what}"
+    return f"the {what} {show_length(feature.across.value, scheme.unit, Fraction(1))} from the left"
+
+
+def undecided(plan: Plan, year_built: int | None) -> list[str]:
+    """What nobody has decided or read yet, a sentence each."""
+    told = [sentence for wall in plan.walls for sentence in _open(wall, plan.scheme)]
+    if not plan.scheme.base:
+        told.append("Your present baseboard: the picture shows the new woodwork down to the floor in its place.")
+    told.append("The colour: what a screen or a printer shows is near it only. Decide by a painted sample in the room.")
+    if year_built is None or year_built < 1978:
+        since = "the year your house was built is not known" if year_built is None else f"built in {year_built}"
+        told.append(f"Old paint: {since}, so it is tested for lead before anyone sands or scrapes.")
+    return told
+
+
+def _open(plan: WallPlan, scheme: Scheme) -> Iterator[str]:
+    moves = moves_of(plan, scheme)
+    for judgement in by_number(plan):
+        what = named(plan.survey.feature(judgement.feature), scheme)
+        if judgement.feature in moves and scheme.pin(plan.name, judgement.feature) is not Pin.MOVE:
+            yield f"Whether {what} on the {plan.name} can move: who does it looks into the wall first."
+        elif judgement.verdict is Verdict.TOO_CLOSE:
+            yield f"Whether {what} on the {plan.name} can stay: photos cannot tell, so it is taped first."
+        elif _unpinned(plan, judgement, scheme) and judgement.feature not in moves:
+            yield f"How the woodwork is fitted round {what} on the {plan.name}."
+    if plan.refused:
+        yield f"The {plan.name} is not planned yet: {plan.refused}"
+
+
+def _unpinned(plan: WallPlan, judgement: Judgement, scheme: Scheme) -> bool:
+    return judgement.verdict.conflict and scheme.pin(plan.name, judgement.feature) is None
+
+
+def in_short(plan: Plan) -> str:
+    """A scheme in one plain sentence: how many panels, how wide, and what has to move."""
+    counts = [f"{_panels(wall)} on the {wall.name}" for wall in plan.walls if wall.frames]
+    moved = sum(len(moves_of(wall, plan.scheme)) for wall in plan.walls)
+    tiers = "two rows of panels: " if plan.scheme.middle_rail_at else ""
+    boxes = (
+        "nothing has to move"
+        if not moved
+        else "1 outlet or switch moves"
+        if moved == 1
+        else f"{moved} outlets or switches move"
+    )
+    built = "; ".join(counts) or "nothing is planned"
+    told = f"{tiers}{built}; {boxes}."
+    return told[:1].upper() + told[1:]
+
+
+def _panels(wall: WallPlan) -> str:
+    count = sum(frame.count for frame in wall.frames)
+    return "1 panel" if count == 1 else f"{count} panels"

@@ -1,0 +1,167 @@
+"""The customer sheet: their own photo today and as planned, the schemes side by side, and what will change for them.
+
+Here the plan becomes plain words and pictures; the template only sets them out.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from markupsafe import Markup
+
+from capture.lengths import Unit, show_length
+from layout.paint import WORDS, srgb_of
+from layout.plan import Plan, WallPlan
+from report.cardsheet import PAPERS, Paper
+from report.cautions import Caution, cautions
+from report.changes import changes, in_short, undecided
+from report.papers import MARGIN, Pictures, shorten
+from report.pictures import Source
+from report.printing import to_pdf
+from report.sheets import planned_sheet
+from report.svg import to_svg
+from report.typeset import long_date
+
+SHEET_WIDTH = 1600  # px of a picture: what `PRINT_DPI` asks for across a page
+LARGE = 4.05  # in: two pictures and their words fill a page
+COVER = 6.2
+SMALL = 3.4
+BESIDE = 0.25  # in: between two schemes
+MOST_CAUTIONS = ("Wiring", "Lead paint", "Old joint compound", "Aluminium wiring", "Old wiring", "Dust")
+DRAWN = "No photo of this wall could be measured, so there is no picture of the plan; the drawing shows it."
+
+
+@dataclass(frozen=True)
+class BeforeAfter:
+    """One photo of a wall today and as planned."""
+
+    wall: str
+    before: Source
+    after: Source
+
+
+@dataclass(frozen=True)
+class SchemeShown:
+    """One way to do it: its name, its plan, and its pictures."""
+
+    name: str
+    plan: Plan
+    pictures: tuple[BeforeAfter, ...] = ()
+
+
+@dataclass(frozen=True)
+class CustomerFacts:
+    """Who, where and when, and how the paper is set."""
+
+    job: str
+    address: str = ""
+    customer: str = ""
+    installer: str = ""
+    visited: date | None = None
+    unit: Unit = Unit.INCH
+    paper: str = "letter"  # or "a4"
+    year_built: int | None = None
+
+
+def customer_sheet(facts: CustomerFacts, schemes: Sequence[SchemeShown]) -> bytes:
+    """The customer sheet as a tagged PDF.
+
+    Parameters
+    ----------
+    facts
+        Who, where, when; unit and paper.
+    schemes
+        At least one, the one that is proposed first; its pictures are shown large, the first of each side by side.
+    """
+    paper, pictures = PAPERS[facts.paper], Pictures()
+    first = schemes[0]
+    context = {
+        "facts": facts,
+        "paper": paper,
+        "margin": MARGIN,
+        "margin_wide": MARGIN,
+        "running": shorten(facts.job, 60),
+        "long_name": len(facts.job) > 48,
+        "visited": long_date(facts.visited) if facts.visited else "",
+        "cover": _cover(first, paper, pictures),
+        "in_short": in_short(first.plan),
+        "walls": [_wall(wall, first, paper, pictures, facts.unit) for wall in first.plan.walls],
+        "schemes": _side_by_side(schemes, paper, pictures),
+        "sizes": _sizes(first.plan, facts.unit),
+        "changes": changes(first.plan),
+        "undecided": undecided(first.plan, facts.year_built),
+        "colour": _colour(first.plan),
+        "cautions": _cautions(facts.year_built),
+    }
+    return to_pdf("customer_sheet.html", context, pictures.held)
+
+
+def _cover(scheme: SchemeShown, paper: Paper, pictures: Pictures) -> dict[str, Any] | None:
+    if not scheme.pictures:
+        return None
+    shown = scheme.pictures[0]
+    return pictures.add(
+        shown.after, paper.width - 2 * MARGIN, COVER, f"The {shown.wall} as planned, laid into its photo."
+    )
+
+
+def _wall(wall: WallPlan, scheme: SchemeShown, paper: Paper, pictures: Pictures, unit: Unit) -> dict[str, Any]:
+    width = paper.width - 2 * MARGIN
+    shown = next((one for one in scheme.pictures if one.wall == wall.name), None)
+    told: dict[str, Any] = {
+        "name": wall.name,
+        "title": wall.name[:1].upper() + wall.name[1:],
+        "before": None,
+        "after": None,
+        "drawing": None,
+        "why": wall.refused,
+    }
+    if shown is not None:
+        told["before"] = pictures.add(shown.before, width, LARGE, f"The {wall.name} today, from a photo.")
+        told["after"] = pictures.add(
+            shown.after, width, LARGE, f"The same photo of the {wall.name}, with what is planned."
+        )
+    elif wall.frames:
+        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, LARGE), unit)))
+        told["why"] = DRAWN
+    return told
+
+
+def _side_by_side(schemes: Sequence[SchemeShown], paper: Paper, pictures: Pictures) -> list[dict[str, Any]]:
+    """Each scheme with one picture, all of the same photo; nothing where there is no choice."""
+    if len(schemes) < 2:
+        return []
+    width = (paper.width - 2 * MARGIN - BESIDE) / 2
+    return [
+        {
+            "name": scheme.name,
+            "sentence": in_short(scheme.plan),
+            "picture": pictures.add(scheme.pictures[0].after, width, SMALL, f"{scheme.name}: {in_short(scheme.plan)}")
+            if scheme.pictures
+            else None,
+        }
+        for scheme in schemes
+    ]
+
+
+def _sizes(plan: Plan, unit: Unit) -> list[str]:
+    scheme = plan.scheme
+    stands_out = show_length(
+        scheme.build_up + max(scheme.cap_projection, scheme.ledge_projection * bool(scheme.ledge)), unit
+    )
+    return [
+        f"The woodwork reaches {show_length(scheme.top, unit)} above the floor.",
+        f"Its cap stands {stands_out} out from the wall: so much further off stands the furniture.",
+    ]
+
+
+def _colour(plan: Plan) -> dict[str, str]:
+    """The colour's name and a patch of it; grey print shows a patch that differs from the paper by its frame."""
+    paint = plan.scheme.paint
+    red, green, blue = srgb_of(paint)
+    return {"name": paint, "patch": f"#{red:02x}{green:02x}{blue:02x}", "digits": WORDS.get(paint, paint)}
+
+
+def _cautions(year_built: int | None) -> list[Caution]:
+    return [caution for caution in cautions(year_built) if caution.heading in MOST_CAUTIONS]

@@ -1,0 +1,106 @@
+"""The cards taken off a photo: the wall goes on where they hung, with the photo's own grain."""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from report.light import Floats, filled
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+HALF_SHEET = 4.6, 6.7  # in: half of the widest and the tallest sheet, and the tape that holds it
+PATCH = 96  # px: of bare wall that lends its grain
+COARSE = 4  # px
+ROUNDS = 300  # of smoothing: after that many a film over so few cells no longer moves
+FLAT = 3.0  # px: what is smoother than that is shading, not grain
+
+
+def sheet_corners() -> Array:
+    """The corners of a sheet with its tape about the card's middle, (4, 2) inches."""
+    w, h = HALF_SHEET
+    return np.array([(-w, h), (w, h), (w, -h), (-w, -h)])
+
+
+def without_cards(pixels: Pixels, sheets: Sequence[Array], kept: NDArray[np.bool_], grain: Floats) -> Pixels:
+    """The picture with the wall going on where sheets hung.
+
+    Parameters
+    ----------
+    pixels : (h, w, 3)
+        The picture.
+    sheets
+        Outlines (4, 2) px.
+    kept : (h, w)
+        What hangs over a sheet and stays.
+    grain : (h, w) or (h, w, 3)
+        Of the photo, to be laid on what is filled in.
+    """
+    clean = pixels.copy()
+    hidden: Pixels = np.zeros(pixels.shape[:2], np.uint8)
+    for sheet in sheets:
+        cv2.fillConvexPoly(hidden, np.rint(np.clip(sheet, -1e4, 1e4)).astype(np.int32), 1)
+    for sheet in sheets:
+        window = _round(sheet, pixels.shape)
+        gone = (hidden[window] > 0) & ~kept[window]
+        if not gone.any() or gone.all():
+            continue
+        whole = _membrane(pixels[window], ~_wider(gone))
+        clean[window][gone] = np.clip(np.rint(whole + grain[window]), 0, 255).astype(np.uint8)[gone]
+    return clean
+
+
+def _membrane(pixels: Pixels, known: NDArray[np.bool_]) -> Floats:
+    """The picture with its holes spanned as by a soap film (Laplace), grain taken off; on a quarter of the pixels."""
+    size = -(-pixels.shape[1] // COARSE), -(-pixels.shape[0] // COARSE)
+    share = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    sure = share > 0.99
+    soft = cv2.GaussianBlur(pixels, (0, 0), FLAT).astype(np.float32)
+    start = filled(cv2.resize(soft, size, interpolation=cv2.INTER_AREA), sure)
+    film = start
+    for _ in range(ROUNDS):
+        film = np.where(sure[..., None], start, cv2.blur(film, (3, 3)))
+    return np.asarray(cv2.resize(film, pixels.shape[1::-1], interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _wider(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool))
+
+
+def _round(sheet: Array, shape: tuple[int, ...]) -> tuple[slice, slice]:
+    margin = 0.4 * np.ptp(sheet, axis=0)
+    low = np.clip(np.floor(sheet.min(axis=0) - margin), 0, shape[1::-1]).astype(int)
+    high = np.clip(np.ceil(sheet.max(axis=0) + margin), 0, shape[1::-1]).astype(int)
+    return slice(low[1], high[1]), slice(low[0], high[0])
+
+
+def grain_of(pixels: Pixels, bare: NDArray[np.bool_]) -> Floats:
+    """The grain of a photo over its whole size, (h, w, 3) in sRGB steps: that of its quietest bare patch, mirrored on.
+
+    Parameters
+    ----------
+    pixels : (h, w, 3)
+        The picture.
+    bare : (h, w)
+        Where it shows nothing but wall.
+    """
+    height, width = bare.shape
+    best, least = None, np.inf
+    for row in range(0, height - PATCH, PATCH // 2):
+        for column in range(0, width - PATCH, PATCH // 2):
+            window = slice(row, row + PATCH), slice(column, column + PATCH)
+            if bare[window].all():
+                part = pixels[window].astype(np.float32)
+                rough = part - cv2.GaussianBlur(part, (0, 0), FLAT)
+                if (spread := float(np.abs(rough).mean())) < least:
+                    best, least = rough, spread
+    if best is None:
+        return np.zeros(pixels.shape, np.float32)
+    inner = best[4:-4, 4:-4]
+    there = np.concatenate(
+        [np.concatenate([inner, inner[:, ::-1]], 1), np.concatenate([inner[::-1], inner[::-1, ::-1]], 1)]
+    )
+    times = -(-height // there.shape[0]), -(-width // there.shape[1]), 1
+    return np.tile(there, times)[:height, :width]

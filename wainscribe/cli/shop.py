@@ -1,0 +1,110 @@
+"""Commands for the shop: what the yard has, and what is to be cut."""
+
+from pathlib import Path
+
+import click
+
+from layout.shop import Shop
+from layout.yard import Yard
+from report.shop_tables import board_rows, fine, height_rows, running_rows, take_off_rows, to_buy, unit_groups
+from wainscribe import actions, told
+from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings, unit_of
+from wainscribe.job import JobFolder
+from wainscribe.params import SETTING
+
+
+@click.command()
+@JOB
+@click.argument("notes", type=SETTING, nargs=-1)
+def yard(job: Path, notes: tuple[tuple[str, str], ...]) -> None:
+    """Note what the yard has and how the shop saws, KEY=VALUE, or show it.
+
+    Such as: 'board.1 x 4=8 ft, 12 ft' 'board.poplar=3/4 x 5 1/2: 10 ft' 'moulding.panel mould=1/2 x 7/8: 16 ft'
+    'sheet.MDF=1/4: 48 x 96' 'price.1 x 4=1.85/ft' kerf=3/32 trim=1 waste=10% longest='12 ft' keep_length=24
+    least='board feet'. “3 of 8 ft” says how many there are. KEY= alone takes a size out, or goes back to the usual.
+    """
+    folder = JobFolder(job)
+    kept = actions.set_yard(folder, dict(notes)) if notes else folder.load().yard
+    unit = unit_of(folder)
+    for word, (field, _) in actions.NAMED.items():
+        for name, text in getattr(kept, field).items():
+            click.echo(f"{word}.{name}: {text}")
+    if not kept.stocks:
+        click.echo("boards, mouldings, sheets: as usual")
+    for field in actions.PLAIN:
+        value = getattr(kept, field)
+        click.echo(f"{field}: {_told(kept, field) or (fine(value, unit) if field in SIZES else value)}")
+
+
+SIZES = ("kerf", "trim", "sheet_trim", "longest", "keep_length", "keep_width")
+
+
+def _told(kept: Yard, field: str) -> str:
+    if field == "waste":
+        return f"{float(kept.waste * 100):g}%"
+    return "whatever the yard has" if field == "longest" and not kept.longest else ""
+
+
+@click.command()
+@JOB
+@AS_JSON
+def cuts(job: Path, as_json: bool) -> None:
+    """Tell the cut list, running dimensions, order of work, take-off and boards to buy."""
+    folder = JobFolder(job)
+    noted = folder.load()
+    solved, planned = actions.plan_job(folder, noted)
+    for one in solved:
+        tell_findings(one.findings)
+    shop = actions.gather(noted, planned)
+    if as_json:
+        answer(told.cuts(shop))
+    else:
+        _tell(shop)
+    if shop.amiss:
+        raise click.ClickException(" ".join(shop.amiss))
+
+
+def _tell(shop: Shop) -> None:
+    _tell_pieces(shop)
+    _tell_set_out(shop)
+    _tell_boards(shop)
+    for sentence in shop.taken:
+        say(f"note: {sentence}")
+    for sentence in shop.untaped:
+        say(f"warning: tape before cutting: {sentence}")
+
+
+def _tell_pieces(shop: Shop) -> None:
+    for name, rows in unit_groups(shop):
+        click.echo(name)
+        for row in rows:
+            more = "; ".join(part for part in (row.ends, row.edges, row.loose, row.note) if part and part != "square")
+            size = f"{row.count} of {row.length} × {row.width} × {row.thickness}"
+            click.echo(f"  {row.number:>3} {row.name}: {size}{'; ' if more else ''}{more}")
+
+
+def _tell_set_out(shop: Shop) -> None:
+    click.echo("running dimensions, from the left end of each run")
+    for row in running_rows(shop):
+        click.echo(f"  {row.run}: {row.stile} from {row.left_edge} to {row.right_edge}")
+    click.echo("heights above the finished floor")
+    for level in height_rows(shop):
+        click.echo(f"  {level.run}: {level.edge} {level.above_floor}")
+    for room in shop.orders:
+        click.echo(f"order of work: {', '.join(room.walls)}")
+        for n, step in enumerate(room.steps, start=1):
+            click.echo(f"  {n}. {step}")
+
+
+def _tell_boards(shop: Shop) -> None:
+    click.echo("take-off, waste in it")
+    for row in take_off_rows(shop):
+        feet = f", {row.board_feet} board feet" if row.board_feet else ""
+        wide = f" × {row.width}" if row.width else ""
+        click.echo(f"  {row.material} {row.thickness}{wide}: {row.lineal}, {row.square}{feet}")
+    click.echo("to buy")
+    for packing in shop.packings:
+        click.echo(f"  {'; '.join(to_buy(packing, shop.scheme.unit))}: {packing.told(shop.scheme.unit)}")
+    for cut in board_rows(shop):
+        what = f"{cut.piece} {cut.what}, {cut.place}" if cut.piece else cut.what
+        click.echo(f"  board {cut.board} at {cut.from_end}: {what}, {cut.length}")

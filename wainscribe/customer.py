@@ -1,0 +1,122 @@
+"""The customer sheet of a job: which schemes it shows, and the pictures made for each."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from capture.errors import PlainError
+from capture.lengths import Unit
+from capture.photos import read_photo
+from capture.record import Photo
+from layout.best import Choice
+from layout.plan import Plan, plan_walls
+from layout.scheme import Scheme
+from report.changes import shifts_of
+from report.compose import composed
+from report.customer import SHEET_WIDTH, BeforeAfter, CustomerFacts, SchemeShown
+from report.pictures import held
+from wainscribe.actions import SolvedWall
+from wainscribe.job import Job, JobFolder
+from wainscribe.scenes import scene_of
+
+AS_PLANNED = "As planned"
+LEAST_MOVED = "Other panel widths, least in the way"
+
+
+def schemes_shown(folder: JobFolder, job: Job, solved: Sequence[SolvedWall], plan: Plan) -> tuple[SchemeShown, ...]:
+    """The plan with its pictures, and what else could be done, of a job that is solved and planned."""
+    shots = sorted(_shots(job, solved, plan), key=lambda shot: -shot.share)
+    schemes = [SchemeShown(AS_PLANNED, plan, _pictures(folder, shots, plan))]
+    for name, other in _others(job, solved, plan):
+        pictures = _pictures(folder, shots[:1], other)  # side by side all show the same wall
+        schemes.append(SchemeShown(name, other, pictures))
+    return tuple(schemes)
+
+
+def customer_facts(job: Job) -> CustomerFacts:
+    """Who, where and when, for the customer sheet."""
+    return CustomerFacts(
+        job.name,
+        job.address,
+        job.customer,
+        job.installer,
+        date.fromisoformat(job.date) if job.date else None,
+        Unit(job.units),
+        job.paper,
+        job.year_built,
+    )
+
+
+# The schemes.
+
+
+def _others(job: Job, solved: Sequence[SolvedWall], plan: Plan) -> list[tuple[str, Plan]]:
+    """What could be done otherwise: what the job names, and other counts that leave least in the way."""
+    wishes = [(name, job.other_scheme(name)) for name in job.alternatives]
+    counts: dict[str, int] = {}
+    for choice in plan.choices:
+        counts |= _counts(choice.instead) if choice.instead else {}
+    if counts:
+        wishes.append((LEAST_MOVED, plan.scheme.model_copy(update={"panels": {**plan.scheme.panels, **counts}})))
+    return [(name, other) for name, scheme in wishes if (other := _planned(job, solved, scheme)) is not None]
+
+
+def _counts(choice: Choice) -> dict[str, int]:
+    return {run: spacing.count for run, spacing in choice.spacings.items()}
+
+
+def _planned(job: Job, solved: Sequence[SolvedWall], scheme: Scheme) -> Plan | None:
+    """Every room planned by another scheme; None where it cannot be built."""
+    surveys = {one.wall.name: one.measured.survey for one in solved}
+    try:
+        plans = [plan_walls([surveys[w.name] for w in room.walls], scheme) for room in job.rooms if room.walls]
+    except PlainError:
+        return None
+    return Plan(scheme, tuple(wall for plan in plans for wall in plan.walls))
+
+
+# The pictures.
+
+
+@dataclass(frozen=True)
+class Shot:
+    """The photo of a wall that shows most of what is planned there."""
+
+    room: Sequence[SolvedWall]
+    at: int  # the wall's place in the room
+    photo: Photo
+    share: float  # of the planned frames that it shows, times their length
+
+
+def _shots(job: Job, solved: Sequence[SolvedWall], plan: Plan) -> Iterator[Shot]:
+    """One photo of each wall that has any that shows what is planned."""
+    by_name = {one.wall.name: one for one in solved}
+    for room in ([by_name[wall.name] for wall in room.walls] for room in job.rooms):
+        for at, one in enumerate(room):
+            own = {shot.name for shot in one.measured.solution.net.shots if not shot.borrowed}
+            shares = [(_share(one, photo, plan), photo) for photo in one.wall.photos if photo.name in own]
+            share, photo = max(shares, key=lambda pair: pair[0], default=(0.0, None))
+            if photo is not None and share > 0:
+                yield Shot(room, at, photo, share)
+
+
+def _share(one: SolvedWall, photo: Photo, plan: Plan) -> float:
+    """How much of the planned frames a photo shows, times their length."""
+    camera, total = one.measured.solution.camera(photo.name), 0.0
+    for frame in plan.wall(one.wall.name).frames:
+        x = np.linspace(float(frame.rect.left), float(frame.rect.right), 25)
+        for y in (float(frame.rect.bottom), float(frame.rect.top)):
+            total += float(camera.sees(np.column_stack([x, np.full(25, y), np.zeros(25)])).mean() * (x[-1] - x[0]))
+    return total
+
+
+def _pictures(folder: JobFolder, shots: Sequence[Shot], plan: Plan) -> tuple[BeforeAfter, ...]:
+    shifts = shifts_of(plan)
+    found = []
+    for shot in shots:
+        picture = read_photo(folder.read_photo(shot.photo.file), shot.photo.name)
+        scene = scene_of(shot.room, shot.at, shot.photo, picture, plan, shifts, SHEET_WIDTH)
+        found.append(BeforeAfter(shot.room[shot.at].wall.name, held(scene.picture), held(composed(scene))))
+    return tuple(found)
