@@ -1,5 +1,6 @@
 """What all papers share: who, where and when, what is known of each wall, the pictures, and how a page is set."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from io import BytesIO
@@ -82,9 +83,14 @@ class WallPages:
     wall: Wall
     plan: WallPlan
     photos: tuple[PhotoPage, ...] = ()
-    elevation: Elevation | None = None
+    drawn: "Elevation | Callable[[], Elevation | None] | None" = None  # made when it is looked at, if it is a function
     steps: tuple[Step, ...] = ()  # what would settle what is too close to tell
     room: str = ""
+
+    @property
+    def elevation(self) -> Elevation | None:
+        """The wall straight on; None where no photo of it was solved."""
+        return self.drawn() if callable(self.drawn) else self.drawn
 
 
 @dataclass(frozen=True)

@@ -94,7 +94,7 @@ def test_a_wall_without_photos_has_no_elevation(tmp_path) -> None:
 
 def told(**more) -> str:
     pages = wall_pages()
-    return words(made(FACTS, [replace(pages, elevation=replace(pages.elevation, note="From two photos.", **more))]))
+    return words(made(FACTS, [replace(pages, drawn=replace(pages.elevation, note="From two photos.", **more))]))
 
 
 def test_the_report_says_how_fine_the_picture_is_where_it_is_coarsest_and_what_nobody_saw() -> None:
@@ -118,7 +118,7 @@ def test_the_report_says_nothing_of_a_hatch_where_all_was_seen_nor_of_a_coarse_p
 def test_a_metric_report_counts_in_millimetres() -> None:
     pages = wall_pages()
     elevation = replace(pages.elevation, fineness=(3.0, 20.0), coarsest="in the middle, half-way up")
-    text = words(made(replace(FACTS, unit=Unit.MM), [replace(pages, elevation=elevation)]))
+    text = words(made(replace(FACTS, unit=Unit.MM), [replace(pages, drawn=elevation)]))
     # 2 / 5 in is 10.2 mm, 2 / 3 in 16.9 mm; 3 and 20 px an inch are 1.2 and 7.9 a centimetre.
     assert "The photos gave 1 to 8 pixels per centimetre of wall" in text
     assert "details smaller than 11 mm are lost, and in the middle, half-way up, those smaller than 17 mm" in text

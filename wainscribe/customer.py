@@ -17,7 +17,7 @@ from report.changes import shifts_of
 from report.compose import composed
 from report.customer import SHEET_WIDTH, BeforeAfter, CustomerFacts, SchemeShown
 from report.pictures import held
-from wainscribe.actions import SolvedWall
+from wainscribe.actions import SolvedWall, Tell
 from wainscribe.job import Job, JobFolder
 from wainscribe.scenes import scene_of
 
@@ -25,12 +25,14 @@ AS_PLANNED = "As planned"
 LEAST_MOVED = "Other panel widths, least in the way"
 
 
-def schemes_shown(folder: JobFolder, job: Job, solved: Sequence[SolvedWall], plan: Plan) -> tuple[SchemeShown, ...]:
+def schemes_shown(
+    folder: JobFolder, job: Job, solved: Sequence[SolvedWall], plan: Plan, tell: Tell
+) -> tuple[SchemeShown, ...]:
     """The plan with its pictures, and what else could be done, of a job that is solved and planned."""
     shots = sorted(_shots(job, solved, plan), key=lambda shot: -shot.share)
-    schemes = [SchemeShown(AS_PLANNED, plan, _pictures(folder, shots, plan))]
+    schemes = [SchemeShown(AS_PLANNED, plan, _pictures(folder, shots, plan, tell))]
     for name, other in _others(job, solved, plan):
-        pictures = _pictures(folder, shots[:1], other)  # side by side all show the same wall
+        pictures = _pictures(folder, shots[:1], other, tell)  # side by side all show the same wall
         schemes.append(SchemeShown(name, other, pictures))
     return tuple(schemes)
 
@@ -112,10 +114,11 @@ def _share(one: SolvedWall, photo: Photo, plan: Plan) -> float:
     return total
 
 
-def _pictures(folder: JobFolder, shots: Sequence[Shot], plan: Plan) -> tuple[BeforeAfter, ...]:
+def _pictures(folder: JobFolder, shots: Sequence[Shot], plan: Plan, tell: Tell) -> tuple[BeforeAfter, ...]:
     shifts = shifts_of(plan)
     found = []
     for shot in shots:
+        tell(f"putting the plan into {shot.photo.name}")
         picture = read_photo(folder.read_photo(shot.photo.file), shot.photo.name)
         scene = scene_of(shot.room, shot.at, shot.photo, picture, plan, shifts, SHEET_WIDTH)
         found.append(BeforeAfter(shot.room[shot.at].wall.name, held(scene.picture), held(composed(scene))))

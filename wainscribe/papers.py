@@ -18,7 +18,7 @@ from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
 from report.customer import CustomerFacts, SchemeShown, customer_sheet
 from report.dxf import existing_dxf, planned_dxf
-from report.papers import PhotoPage, ReportFacts, WallPages
+from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
 from report.sheets import existing_sheet, planned_sheet
 from report.shop import shop_sheet
 from report.shop_tables import (
@@ -118,9 +118,8 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
     steps = what_next(solved, plan)
     pages = []
     for one in solved:
-        tell(f"drawing {one.wall.name}")
         mine = tuple(step for step in steps if step.wall == one.wall.name)
-        pages.append(replace(_wall_pages(folder, one, plan), steps=mine, room=_room(job, one.wall)))
+        pages.append(replace(_wall_pages(folder, one, plan, tell), steps=mine, room=_room(job, one.wall)))
     records = (
         replace(_photo_page(folder, photo, None), wall=wall.name)
         for wall in job.walls
@@ -128,8 +127,7 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
         if photo.record_only
     )
     findings = (f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings)
-    tell("putting the plan into the customer's photos")
-    schemes = schemes_shown(folder, job, solved, plan)
+    schemes = schemes_shown(folder, job, solved, plan, tell)
     tell("packing pieces into boards")
     return Readied(
         _facts(job),
@@ -162,12 +160,16 @@ def _room(job: Job, wall: Wall) -> str:
     return next(room.name for room in job.rooms if wall.name in [one.name for one in room.walls])
 
 
-def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan) -> WallPages:
+def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan, tell: Tell) -> WallPages:
     shots = {s.name for s in solved.measured.solution.net.shots}
     photos = [p for p in solved.wall.photos if not p.record_only]
     pages = [_photo_page(folder, p, solved if p.name in shots else None) for p in photos]
-    pictures = {photo.name: _read(folder, photo) for photo in photos if photo.name in shots}
-    return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), straight_on(solved, pictures))
+
+    def drawn() -> Elevation | None:
+        tell(f"drawing {solved.wall.name}")
+        return straight_on(solved, {photo.name: _read(folder, photo) for photo in photos if photo.name in shots})
+
+    return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), drawn)
 
 
 def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> PhotoPage:

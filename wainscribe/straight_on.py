@@ -13,7 +13,6 @@ from capture.record import Kind, Wall
 from capture.seams import NOBODY
 from capture.survey import WallSurvey
 from report.papers import Elevation
-from report.pictures import held
 from wainscribe.actions import SolvedWall
 
 SCALE = 18.0  # px per wall inch: 200 dpi where 12 in of wall are drawn an inch wide, and some to spare
@@ -41,7 +40,7 @@ def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevatio
     drawn = elevation(views, _extent(survey, views, shots), SCALE, _whole(survey))
     given = drawn.fineness[drawn.fineness > 0]
     return Elevation(
-        held(Image.fromarray(drawn.rgb)),
+        Image.fromarray(drawn.rgb),
         drawn.px_per_inch,
         drawn.left,
         drawn.top,
