@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 
 from PIL import Image
@@ -179,6 +180,7 @@ def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> P
     return PhotoPage(photo, lambda: Image.fromarray(_read(folder, photo).rgb), camera, taken)
 
 
+@lru_cache(maxsize=2)  # a page looks at its photo several times, and most at the last one
 def _read(folder: JobFolder, photo: Photo) -> Picture:
     return read_photo(folder.read_photo(photo.file), photo.name)
 
