@@ -162,7 +162,7 @@ class FloorLine:
         return left, right
 
     def _far(self, worst: TooFar, space: _Space) -> FarPlace:
-        wall, at = self._on_wall(worst.at)
+        wall, at = self._on_wall(worst.at, worst.at == space.right)
         return FarPlace(wall, at, worst.distance, space.open_left or space.open_right)
 
     def _walls(self, left: Fraction, right: Fraction) -> tuple[str, ...]:
@@ -200,9 +200,10 @@ class FloorLine:
                     at = self.starts[survey.name] + Fraction(feature.across.value)
                     yield (survey.name, feature.name), (at, Fraction(feature.up.value))
 
-    def _on_wall(self, at: Fraction) -> tuple[str, Fraction]:
+    def _on_wall(self, at: Fraction, ends: bool) -> tuple[str, Fraction]:
+        """The wall that has a place of the floor line: where a wall space ends, the wall that it ends on."""
         at = at if at <= self.length else at - self.length
-        name = [name for name, start in self.starts.items() if start <= at][-1]
+        name = [name for name, start in self.starts.items() if start < at or (start == at and not ends)][-1]
         return name, at - self.starts[name]
 
 

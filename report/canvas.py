@@ -47,6 +47,8 @@ class Canvas:
         half = max(0.5, width * self.unit / 2)
         window, corner = self._window(points, half + 2)
         mask: NDArray[np.uint8] = np.zeros(self.pixels[window].shape[:2], np.uint8)
+        if not mask.size:
+            return  # all of it lies beside the picture
         for start, end in zip(points if closed else points[:-1], np.roll(points, -1, axis=0), strict=False):
             along = end - start
             length = float(np.hypot(*along))

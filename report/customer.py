@@ -94,7 +94,7 @@ def customer_sheet(facts: CustomerFacts, schemes: Sequence[SchemeShown]) -> byte
         "colour": _colour(first.plan),
         "cautions": _cautions(facts.year_built),
     }
-    return to_pdf("customer_sheet.html", context, pictures.held)
+    return to_pdf("customer_sheet.html", context, pictures.packed())
 
 
 def _cover(scheme: SchemeShown, paper: Paper, pictures: Pictures) -> dict[str, Any] | None:

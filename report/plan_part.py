@@ -1,5 +1,6 @@
 """What is planned on one wall, for the site report: the drawing, what is in the way, what could be done."""
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from layout.remedies import Remedy
 from report.numbers import by_number, conflicts
 from report.overlay import overlay
 from report.papers import PhotoPage, Pictures, ReportFacts, WallPages, legend, sign
+from report.pictures import Source
 from report.sheets import planned_sheet
 from report.tables import verdict_rows
 from report.wall_part import placed
@@ -60,7 +62,31 @@ def _things(plan: WallPlan) -> list[dict[str, Any]]:
 # The planned frames on a photo, for the cover.
 
 
-def cover_picture(walls: list[WallPages], facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+def cover_picture(
+    walls: list[WallPages], composed: Mapping[str, Source], facts: ReportFacts, pictures: Pictures
+) -> dict[str, Any] | None:
+    """The customer's picture of the wall with most frames; else the frames drawn on the photo that shows most of them.
+
+    `composed` has the picture of a wall as planned by the wall's name.
+    """
+    ready = [pages for pages in walls if pages.plan.name in composed]
+    if not ready:
+        return _drawn_on_photo(walls, facts, pictures)
+    plan = max(ready, key=lambda pages: _framed(pages.plan)).plan
+    return pictures.add(composed[plan.name], facts.column, COVER_HEIGHT, f"{plan.name} {_planned(plan)}")
+
+
+def _framed(plan: WallPlan) -> float:
+    """Inches of wall that the planned frames cover."""
+    return sum(float(frame.rect.right - frame.rect.left) for frame in plan.frames)
+
+
+def _planned(plan: WallPlan) -> str:
+    panels = sum(frame.count for frame in plan.frames)
+    return f"with the planned wainscot drawn on it: {panels} panels, {len(conflicts(plan.judgements))} in the way."
+
+
+def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
     """The photo that shows most of the planned frames, with the frames drawn on it; else the first photo there is."""
     seen = [(_share_seen(page, pages.plan), page, pages) for pages in walls for page in pages.photos]
     if not seen:
@@ -80,11 +106,7 @@ def cover_picture(walls: list[WallPages], facts: ReportFacts, pictures: Pictures
     behind = float(scheme.panel_thickness) if scheme is not None and scheme.panel == "sheet" else 0.0
     paint = scheme.paint if scheme is not None else USUAL
     picture = overlay(small.picture, small.camera, pages.plan, outlines, behind, paint)
-    panels = sum(frame.count for frame in pages.plan.frames)
-    alt = (
-        f"Photo {page.photo.name} of {pages.plan.name} with the planned wainscot drawn on it: {panels} panels, "
-        f"{len(conflicts(pages.plan.judgements))} in the way."
-    )
+    alt = f"Photo {page.photo.name} of {pages.plan.name} {_planned(pages.plan)}"
     return pictures.add(picture, facts.column, COVER_HEIGHT, alt)
 
 

@@ -3,7 +3,7 @@
 Here the numbers become words and pictures; the templates only set them out.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -16,6 +16,7 @@ from report.cautions import SITE, House, Touches, cautions
 from report.conditions import of_house
 from report.numbers import conflicts
 from report.papers import PhotoPage, Pictures, ReportFacts, WallPages, legend, setting
+from report.pictures import Source
 from report.plan_part import cover_picture, plan_part
 from report.printing import to_pdf
 from report.typeset import when
@@ -30,6 +31,7 @@ def site_report(
     walls: Sequence[WallPages],
     record_photos: Sequence[PhotoPage] = (),
     findings: Sequence[Finding] = (),
+    composed: Mapping[str, Source] | None = None,
 ) -> bytes:
     """The site report as a tagged PDF.
 
@@ -43,10 +45,12 @@ def site_report(
         Photos that document a condition and are not measured.
     findings
         What the program noticed about the job as a whole; each wall's own are with its survey.
+    composed
+        The customer's pictures of walls as planned, by the wall's name; the cover shows one of them.
     """
     pictures = Pictures()
     context = setting(facts, "Site report", pictures) | {
-        "cover": cover_picture(list(walls), facts, pictures),
+        "cover": cover_picture(list(walls), composed or {}, facts, pictures),
         "walls": [wall_part(pages, facts, pictures) | {"number": n} for n, pages in enumerate(walls, 1)],
         "plans": [plan_part(pages, facts) for pages in walls],
         "summary": [_summary(pages.plan, facts.unit) for pages in walls],

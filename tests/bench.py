@@ -17,7 +17,7 @@ from capture.measure import measure_wall
 from capture.net import Seen
 from capture.photos import read_photo
 from capture.record import PrintRun, Wall
-from tests import bench_boards, bench_plan, truth
+from tests import bench_boards, bench_papers, bench_plan, truth
 from tests.bench_elevation import elevation_ratio
 from tests.bench_overlay import overlay_ratio
 from tests.bench_snap import demo_table, snap_table
@@ -51,6 +51,7 @@ def main() -> None:
     show("The plan put into a photo, against a bare remap", overlay_ratio())
     show("One 12 MP photo to solved and elevation, over bare decode, detect and warp", photo_to_elevation())
     show("Time on the demo's long wall, as ratios within this run", ratios())
+    show(bench_papers.TITLE, bench_papers.setting_ratio())
     show(bench_plan.TITLE, bench_plan.times())
     show(bench_plan.INDEPENDENCE, bench_plan.independence())
     show("Published and constructed packing instances, seconds", bench_boards.instances())

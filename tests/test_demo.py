@@ -16,6 +16,7 @@ from tests import truth
 from wainscribe import actions
 from wainscribe.demo import make_demo
 from wainscribe.job import JobFolder
+from wainscribe.seen import search_photo
 
 NAMES = {"register": "register 1", "thermostat": "thermostat 1", "switch": "switch 1", "window": "window 1"}
 
@@ -55,7 +56,7 @@ def test_each_photo_shows_the_cards_it_should(demo):
     folder, _, _ = demo
     for wall in folder.load().walls:
         for photo in wall.photos:
-            found = {c.number for c in actions.search_photo(folder, photo).cards}
+            found = {c.number for c in search_photo(folder, photo).cards}
             expected = set(truth.PHOTOS[photo.file]["cards"].get(wall.name, []))
             assert found >= expected
             assert photo.record_only == (not found)
@@ -189,7 +190,7 @@ def test_the_report_is_whole(demo):
     raw = papers[0].read_bytes()
     assert b"GPS" not in raw
     assert b"Phone One" not in raw
-    assert any("site report" in line for line in said)
+    assert any("site-report.pdf" in line for line in said)
 
 
 def test_nothing_is_said_of_cards_that_hang_on_the_next_wall(solved):

@@ -2,9 +2,12 @@
 
 from fractions import Fraction
 
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components, dijkstra
 
 from capture.record import EndKind, Side
 from capture.survey import WallSurvey
@@ -113,3 +116,62 @@ def test_a_doorway_in_a_wall_breaks_the_line_of_the_room() -> None:
     doors = casing("a", 40, Side.RIGHT), casing("b", 70, Side.LEFT)
     survey = wall(*doors, box("r", 10, 14), width=taped(120), left=DOOR, right=DOOR, name="w")
     assert [(far.at, far.distance) for far in FloorLine([survey]).too_far()] == [(95, None)]
+
+
+def walked(walls: list[tuple[int, list[int]]], joined: list[bool]) -> list[tuple[float, float | None]]:
+    """Length and farthest distance of each wall space, by walking the floor line in steps of half an inch.
+
+    Nodes are places, walls that meet in a corner share one; SciPy finds the spaces and the shortest ways.
+    """
+    node, edges, receptacles, first = 0, [], [], 0
+    for n, (width, places) in enumerate(walls):
+        start = node if n and joined[n - 1] else node + bool(n)
+        node = start + 2 * width
+        edges += [(k, k + 1) for k in range(start, node)]
+        receptacles += [start + 2 * place for place in places]
+    closing = len(walls) > 1 and joined[-1]
+    edges = [(a, first if closing and b == node else b) for a, b in edges]
+    receptacles = [first if closing and r == node else r for r in receptacles]
+    ones, size = np.ones(len(edges)), node + 1
+    graph = coo_matrix((ones, np.array(edges).T), (size, size)).tocsr()
+    _, space = connected_components(graph, directed=False)
+    far = dijkstra(graph, directed=False, indices=receptacles, min_only=True) if receptacles else np.full(size, np.inf)
+    found = []
+    for one in dict.fromkeys(space[a] for a, _ in edges):
+        length = sum(space[a] == one for a, _ in edges) / 2
+        worst = far[space == one].max() / 2
+        found.append((float(length), None if np.isinf(worst) else float(worst)))
+    return sorted(((length, far) for length, far in found if length >= 24), key=str)
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(
+        st.tuples(st.integers(6, 150), st.lists(st.integers(0, 150), max_size=3), st.booleans()), min_size=1, max_size=4
+    )
+)
+def test_the_farthest_place_is_what_a_walk_along_the_floor_finds(drawn: list[tuple[int, list[int], bool]]) -> None:
+    # The centre of a plate is never at the very end of a wall.
+    walls = [(width, [place for place in places if 0 < place < width]) for width, places, _ in drawn]
+    joined = [corner for *_, corner in drawn]  # whether a wall meets the next in a corner, the last the first
+    ends = [INSIDE if corner else DOOR for corner in joined]
+    surveys = room(*((w, ends[n - 1], ends[n], [*places]) for n, (w, places) in enumerate(walls)))
+    found = FloorLine(surveys).farthest()
+    worst = [(float(one.length), one.worst.distance) for one in found]
+    told = [(length, None if far is None else float(far)) for length, far in worst]
+    assert sorted(told, key=str) == walked(walls, joined)
+    for one in found:
+        assert one.worst.wall in one.walls
+        assert one.worst.unsure == (len(walls) == 1 and joined[0])
+
+
+def test_the_farthest_place_is_told_even_where_the_rule_holds() -> None:
+    (one, _) = FloorLine(room((100, DOOR, DOOR, [40]), (60, DOOR, DOOR, [30]))).farthest()
+    # At the door, which is the end of this wall and not the start of the next.
+    far = FarPlace("wall 1", Fraction(100), Fraction(60), False)
+    assert (one.walls, one.length, one.worst) == (("wall 1",), 100, far)
+
+
+def test_a_space_round_a_corner_names_both_its_walls() -> None:
+    (one,) = FloorLine(room((60, DOOR, INSIDE, [24]), (36, INSIDE, DOOR, []))).farthest()
+    assert (one.walls, one.length, one.worst.wall, one.worst.at) == (("wall 1", "wall 2"), 96, "wall 2", 36)

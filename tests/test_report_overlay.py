@@ -11,7 +11,7 @@ from report.canvas import Canvas
 from report.overlay import WORK_WIDTH, elevation_overlay, marked_photo, overlay
 from report.symbols import SYMBOLS
 from report.views import CameraView, FlatView, edges
-from tests.test_report_wall import CHAIR, made_up_camera, made_up_picture, made_up_plan, made_up_survey
+from tests.test_report_wall import CHAIR, made_up_camera, made_up_picture, made_up_plan, made_up_survey, thing
 
 CAMERA = made_up_camera()
 
@@ -167,3 +167,12 @@ def test_a_photo_of_another_place_is_left_untouched():
     away = replace(CAMERA, pose=np.array([*CAMERA.pose[:3], CAMERA.pose[3], CAMERA.pose[4], -500.0]))
     picture = made_up_picture()
     np.testing.assert_array_equal(np.asarray(overlay(picture, away, made_up_plan())), np.asarray(picture))
+
+
+def test_what_lies_beside_the_picture_is_not_drawn():
+    """A thing above what the elevation shows has no outline."""
+    picture = Image.new("RGB", (400, 200), (150, 150, 150))
+    survey = made_up_survey()
+    high = replace(survey, features=(thing("sconce jack", Kind.JACK, 20.0, 150.0),))
+    drawn = np.asarray(elevation_overlay(picture, 4.0, 0.0, 50.0, high))
+    assert (drawn == 150).all(axis=2).mean() > 0.95  # its number alone, at the edge

@@ -1,8 +1,8 @@
 """The shop sheet read back: its words and tags, and the story pole measured on the rasterised pages."""
 
 import csv
+import functools
 import itertools
-import logging
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
@@ -29,15 +29,16 @@ from report.shop_pole import HIGH, LINES, height_pole, stile_pole, strip_length,
 from report.shop_tables import PieceRow, board_rows, degrees, fine, piece_numbers, piece_rows, running_rows
 from report.svg import to_svg
 from report.tables import write_csv
+from tests.papers import HOSTILE, quietly
 from tests.test_layout_room import taped, wall
 from tests.test_layout_shop import own_room
-from tests.test_report_papers import HOSTILE, Loud
 
 F = Fraction
 DPI = 200
 NEAR = 1.5 / DPI  # inches: an edge between two pixels, and the line's own width
 
 
+@functools.cache
 def in_unit(unit: Unit):
     plan = own_room()
     return shop_of(replace(plan, scheme=plan.scheme.model_copy(update={"unit": unit})), seconds=2)
@@ -49,15 +50,7 @@ def shop():
 
 
 def made(shop, facts: ReportFacts) -> bytes:
-    loud = Loud()
-    logger = logging.getLogger("weasyprint")
-    logger.addHandler(loud)
-    try:
-        data = shop_sheet(shop, facts)
-    finally:
-        logger.removeHandler(loud)
-    assert [said for said in loud.said if ".notdef glyph" not in said] == []
-    return data
+    return quietly(shop_sheet, shop, facts)
 
 
 def facts(job="Harbour Street", **more) -> ReportFacts:
@@ -89,10 +82,11 @@ def upright_lines(page: np.ndarray, least: float) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize(("unit", "paper"), [(Unit.INCH, "letter"), (Unit.MM, "a4")])
-def test_the_story_pole_measures_right_on_the_page(unit, paper):
+def test_the_story_pole_measures_right_on_the_page(unit, paper, sheet):
     """By pdfium: from a strip's first line, every line lies where the running dimensions say, at 100 %."""
     shop = in_unit(unit)
-    document = pypdfium2.PdfDocument(made(shop, facts(unit=unit, paper=paper)))
+    data = sheet if unit is Unit.INCH else made(shop, facts(unit=unit, paper=paper))
+    document = pypdfium2.PdfDocument(data)
     seen: list[list[float]] = []
     for page in document:
         if page.get_width() < page.get_height():
@@ -207,7 +201,7 @@ def test_the_tables_read_back_and_name_the_same_pieces(shop):
     assert len(running_rows(shop)) == sum(len(run.running.marks) for run in shop.set_out)
 
 
-@pytest.mark.parametrize("name", [HOSTILE, "=1+1", "n" * 500])
+@pytest.mark.parametrize("name", [HOSTILE, "=1+1", pytest.param("n" * 500, marks=pytest.mark.slow)])
 def test_any_name_gives_a_sound_paper_and_no_formula(name):
     plan = own_room()
     frames = tuple(replace(f, run=replace(f.run, wall=name)) for f in plan.walls[2].frames)

@@ -6,7 +6,8 @@ import pytest
 
 from capture.lengths import Unit
 from capture.record import Kind
-from report.tables import ElectricianRow, MeasuredRow, electrician_rows, guarded, measured_rows, verdict_rows, write_csv
+from report.boxes import ElectricianRow, electrician_rows
+from report.tables import MeasuredRow, guarded, measured_rows, verdict_rows, write_csv
 from tests.test_report_wall import made_up_plan, made_up_survey
 
 

@@ -11,7 +11,8 @@ from capture.photos import read_photo
 from capture.record import At, Kind, Mark, Side, Sight
 from report.pictures import hatched
 from tests.conftest import PLACED, WALL, pixels_of
-from tests.test_report_papers import FACTS, made, wall_pages, words
+from tests.papers import words
+from tests.test_report_papers import FACTS, made, wall_pages
 from wainscribe import actions
 from wainscribe.straight_on import MARGIN, SCALE, straight_on
 

@@ -20,6 +20,7 @@ from report.brief import electricians_brief
 from report.customer import CustomerFacts, SchemeShown, customer_sheet
 from report.dxf import existing_dxf, planned_dxf
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
+from report.pictures import Source
 from report.sheets import existing_sheet, planned_sheet
 from report.shop import shop_sheet
 from report.shop_tables import (
@@ -63,12 +64,17 @@ class Readied:
         """The unit that the papers speak in."""
         return self.facts.unit
 
+    @property
+    def composed(self) -> dict[str, Source]:
+        """The customer's picture of each wall as planned, by the wall's name."""
+        return {shown.wall: shown.after for scheme in self.schemes[:1] for shown in scheme.pictures}
+
 
 Made = bytes | str
 
 # Each file with what makes it, in the order in which a person reads them.
 PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
-    ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings)),
+    ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings, job.composed)),
     ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
     ("customer-sheet.pdf", lambda job: customer_sheet(job.customer, job.schemes)),
     ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts)),
@@ -95,6 +101,7 @@ DRAWINGS: tuple[tuple[str, Callable[[WallPages, Readied], Made]], ...] = (
 
 def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
     """Make every paper and drawing of a job; the files made, the site report first."""
+    folder.load()  # where no job is, no folder is made
     with plain_disk_errors(output):  # known before the long work, not after it
         output.mkdir(parents=True, exist_ok=True)
     job = ready(folder, tell)
