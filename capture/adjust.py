@@ -6,10 +6,11 @@ v residuals, Q_xx cofactors of the unknowns (here scaled to covariances), r redu
 """
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import OptimizeResult, least_squares
 
 from capture.camera import Camera, meet_plane, project_with_derivatives
 from capture.equations import labels, observation_blocks
@@ -20,6 +21,7 @@ Array = NDArray[np.float64]
 CORNER_FLOOR = 0.02  # px: no photo is believed better than this
 SETTLED = 0.02  # part of itself that a photo's noise may still change by: no plus-or-minus changes by more
 MOST_STEPS = 200  # sound walls took 6 to 16 in simulation; one that takes more does not fit together
+POOR_FIT = 9.0  # square sum of the residuals over their redundancy: three times the noise, so that a minimum is doubted
 LEAST_REDUNDANCY = 0.02  # an observation that others check by less cannot be blamed alone
 CORNER_WEIGHT = 8.0  # how many observations the beforehand value counts for
 
@@ -37,6 +39,7 @@ class Solution:
     labels: tuple[str, ...]  # what each observation is
     stopped: str  # how the solver stopped
     converged: bool
+    first: Array | None = None  # (P,) unknowns before any photo's noise was estimated
 
     @property
     def slots(self) -> Slots:
@@ -120,14 +123,15 @@ def adjust(net: Net, rounds: int = 3, start: Array | None = None) -> Solution:
     The noise of a photo is (ν₀ σ₀² + Σ v²) / (ν₀ + Σ r): the beforehand value counts for `CORNER_WEIGHT`
     observations, and it never falls below `CORNER_FLOOR`.
     """
-    solution = _solve(net, _start(net) if start is None else start)
+    solution = _solve(net, start_of(net) if start is None else start)
+    first = solution.unknowns
     for _ in range(rounds):
         before = [s.corner_sd for s in net.shots]
         net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))
         if np.allclose([s.corner_sd for s in net.shots], before, rtol=SETTLED):
             break
         solution = _solve(net, solution.unknowns)
-    return solution
+    return replace(solution, first=first)
 
 
 def _reweighted(shot: Shot, solution: Solution) -> Shot:
@@ -138,7 +142,8 @@ def _reweighted(shot: Shot, solution: Solution) -> Shot:
     return replace(shot, corner_sd=max(float(np.sqrt(variance)), CORNER_FLOOR))
 
 
-def _start(net: Net) -> Array:
+def start_of(net: Net) -> Array:
+    """The start values of all unknowns."""
     poses = [s.pose for s in net.shots]
     return np.concatenate(
         [net.lens_mean.ravel(), *poses, net.card_start.ravel(), net.print_mean, net.coordinates.start]
@@ -169,10 +174,9 @@ class _Equations:
 
 def _solve(net: Net, start: Array) -> Solution:
     equations = _Equations(net)
-    found = least_squares(
-        equations.residuals, start, jac=equations.jacobian, x_scale="jac", method="trf", xtol=1e-12, ftol=1e-10,
-        gtol=1e-12, max_nfev=MOST_STEPS,
-    )  # fmt: skip
+    found = _minimum(equations, start, "lm")
+    if 2 * found.cost > POOR_FIT * (len(found.fun) - len(start)):
+        found = _minimum(equations, found.x, "trf")
     J = equations.jacobian(found.x)
     # Columns differ by ten powers of ten (radians, pixels, inches): scale them before the QR decomposition.
     scale = np.linalg.norm(J, axis=0)
@@ -180,6 +184,14 @@ def _solve(net: Net, start: Array) -> Solution:
     R_inverse = np.linalg.inv(np.linalg.qr(J / scale, mode="r"))
     half = R_inverse / scale[:, None]
     return solution_of(net, np.asarray(found.x), half, np.asarray(found.fun), J, str(found.message), found.success)
+
+
+def _minimum(equations: _Equations, start: Array, method: Literal["lm", "trf"]) -> OptimizeResult:
+    """Least squares by MINPACK's QR steps, or by a trust region with an SVD a step, which is surer and slower."""
+    return least_squares(
+        equations.residuals, start, jac=equations.jacobian, x_scale="jac", method=method, xtol=1e-12, ftol=1e-10,
+        gtol=1e-12, max_nfev=MOST_STEPS,
+    )  # fmt: skip
 
 
 def solution_of(

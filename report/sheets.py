@@ -156,7 +156,7 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
     board = Board.pin_up(width, highest, ceiling, BELOW_PLANNED, room, unit, whole)
     _draw_wall(board, survey)
     for frame in plan.frames:
-        board.items += _draw_frame(frame)
+        board.items += draw_frame(frame)
     for feature in survey.features:
         if feature.kind not in BACKGROUND:
             board.items += _draw_feature(board, feature)
@@ -337,7 +337,8 @@ def _spot(
 # What is planned.
 
 
-def _draw_frame(frame: Frame) -> Iterator[Item]:
+def draw_frame(frame: Frame) -> Iterator[Item]:
+    """The members and panels of a frame."""
     for panel in frame.panels:
         yield from _panel(panel)
     for member in frame.members:
