@@ -39,6 +39,7 @@ class Solution:
     labels: tuple[str, ...]  # what each observation is
     stopped: str  # how the solver stopped
     converged: bool
+    first: Array | None = None  # (P,) unknowns before any photo's noise was estimated
 
     @property
     def slots(self) -> Slots:
@@ -122,14 +123,15 @@ def adjust(net: Net, rounds: int = 3, start: Array | None = None) -> Solution:
     The noise of a photo is (ν₀ σ₀² + Σ v²) / (ν₀ + Σ r): the beforehand value counts for `CORNER_WEIGHT`
     observations, and it never falls below `CORNER_FLOOR`.
     """
-    solution = _solve(net, _start(net) if start is None else start)
+    solution = _solve(net, start_of(net) if start is None else start)
+    first = solution.unknowns
     for _ in range(rounds):
         before = [s.corner_sd for s in net.shots]
         net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))
         if np.allclose([s.corner_sd for s in net.shots], before, rtol=SETTLED):
             break
         solution = _solve(net, solution.unknowns)
-    return solution
+    return replace(solution, first=first)
 
 
 def _reweighted(shot: Shot, solution: Solution) -> Shot:
@@ -140,7 +142,8 @@ def _reweighted(shot: Shot, solution: Solution) -> Shot:
     return replace(shot, corner_sd=max(float(np.sqrt(variance)), CORNER_FLOOR))
 
 
-def _start(net: Net) -> Array:
+def start_of(net: Net) -> Array:
+    """The start values of all unknowns."""
     poses = [s.pose for s in net.shots]
     return np.concatenate(
         [net.lens_mean.ravel(), *poses, net.card_start.ravel(), net.print_mean, net.coordinates.start]

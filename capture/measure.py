@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from capture.adjust import Solution, adjust
+from capture.adjust import Solution
 from capture.blunders import fits_together
 from capture.joint import Joint, adjust_together
 from capture.lengths import Measured, Source
+from capture.memory import Memory
 from capture.net import Seen
 from capture.network import Assembly, assemble
 from capture.readout import survey_of
@@ -30,7 +31,10 @@ def measure_wall(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Se
 
 
 def measure_walls(
-    rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]], printed: PrintRun, lenses: Sequence[Lens] = ()
+    rooms: Sequence[Sequence[tuple[Wall, Sequence[Seen]]]],
+    printed: PrintRun,
+    lenses: Sequence[Lens] = (),
+    memory: Memory | None = None,
 ) -> list[MeasuredWall]:
     """Adjust the walls of a job, each by itself and then all together, and read their surveys off the solution.
 
@@ -43,6 +47,8 @@ def measure_walls(
         The print run of the cards.
     lenses
         Lenses as calibrated.
+    memory
+        What earlier solves of this job left; it changes no answer.
 
     Returns
     -------
@@ -50,12 +56,13 @@ def measure_walls(
         Wall by wall through all rooms. A wall that does not fit together in itself takes no part in the joint
         adjustment, so that it harms no other.
     """
-    works = [[_alone(assemble(wall, seen, printed, lenses)) for wall, seen in room] for room in rooms]
+    memory = memory or Memory()
+    works = [[_alone(wall, seen, printed, lenses, memory) for wall, seen in room] for room in rooms]
     flat = [work for room in works for work in room]
     corners: dict[int, Corner] = {}
     sound = {id(w) for w in flat if w.assembly.net.shots and fits_together(w.solution)} if len(flat) > 1 else set()
     if len(sound) > 1:
-        flat, corners = _together(flat, meetings(works), sound)
+        flat, corners = _together(flat, meetings(works), sound, memory)
     noted = [wall for room in rooms for wall, _ in room]
     return [
         MeasuredWall(survey_of(wall, w.assembly, w.solution, corners.get(i)), w.solution, w.assembly)
@@ -63,16 +70,21 @@ def measure_walls(
     ]
 
 
-def _alone(assembly: Assembly) -> Work:
-    return Work(assembly, adjust(assembly.net))
+def _alone(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens], memory: Memory) -> Work:
+    assembly = memory.once(
+        "assembled", lambda: assemble(wall, seen, printed, lenses, memory.join), wall, list(seen), printed, list(lenses)
+    )
+    return Work(assembly, memory.adjust(assembly.net, wall.name))
 
 
-def _together(flat: list[Work], corners: list[Meeting], sound: set[int]) -> tuple[list[Work], dict[int, Corner]]:
+def _together(
+    flat: list[Work], corners: list[Meeting], sound: set[int], memory: Memory
+) -> tuple[list[Work], dict[int, Corner]]:
     """The sound walls adjusted together, in their places among all; and the corners between them, by the left wall."""
     places = [i for i, work in enumerate(flat) if id(work) in sound]
     among = {i: n for n, i in enumerate(places)}
     here = [Meeting(among[m.left], among[m.right], m.belief) for m in corners if m.left in among and m.right in among]
-    works, tied = look_round_corners([flat[i] for i in places], here)
+    works, tied = look_round_corners([flat[i] for i in places], here, memory)
     joint = adjust_together([w.solution for w in works], common_of(works, here, tied))
     done = list(flat)
     for i, work, solution in zip(places, works, joint.walls, strict=True):

@@ -1,6 +1,6 @@
 """From what people noted and what the photos show to one net, ready to adjust."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
 
@@ -36,7 +36,12 @@ class Assembly:
     anchored: tuple[bool, bool]  # whether the left end and the floor hold the frame, or else a card
 
 
-def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens] = ()) -> Assembly:
+Join = Callable[[Sequence[Seen]], tuple[dict[str, Stand], list[Finding]]]
+
+
+def assemble(
+    wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens] = (), join: Join = join_photos
+) -> Assembly:
     """Build the net of one wall.
 
     Parameters
@@ -49,9 +54,11 @@ def assemble(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequen
         The print run of the cards, with its check bars where they were read.
     lenses
         Lenses as calibrated.
+    join
+        How the photos are joined; `capture.memory` knows those that were joined before.
     """
     seen = without_asides(wall, seen)
-    stands, findings = join_photos(seen)
+    stands, findings = join(seen)
     placed = [s for s in seen if s.name in stands]
     stands, astray = upright(stands)
     wall, missed = with_usable_sights(wall, placed, stands)

@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.adjust import Solution, adjust
+from capture.adjust import Solution
 from capture.beliefs import CORNER_STEP_SD, LEVEL_SD, LOOSE
 from capture.camera import rotation
 from capture.corner import CornerBelief, across, corner_belief
 from capture.joint import Common, Tied
 from capture.lenses import lens_key
+from capture.memory import Memory
 from capture.net import Seen, Shot, Slots, with_shot
 from capture.network import Assembly, named_columns
 from capture.places import RIGHT_END
@@ -55,9 +56,11 @@ def meetings(rooms: Sequence[Sequence[Work]]) -> list[Meeting]:
     return found
 
 
-def look_round_corners(works: list[Work], corners: Sequence[Meeting]) -> tuple[list[Work], list[Tied]]:
+def look_round_corners(
+    works: list[Work], corners: Sequence[Meeting], memory: Memory | None = None
+) -> tuple[list[Work], list[Tied]]:
     """Photos of one wall that show cards of the next take part in both; returns the walls anew, and the ties."""
-    works, tied = list(works), []
+    works, tied, memory = list(works), [], memory or Memory()
     for corner in corners:
         for there, here, backward in ((corner.right, corner.left, False), (corner.left, corner.right, True)):
             for seen in works[there].assembly.seen:
@@ -70,7 +73,7 @@ def look_round_corners(works: list[Work], corners: Sequence[Meeting]) -> tuple[l
                     lens = theirs.lens_keys.index(lens_key(seen))
                     net = works[here].assembly.net
                     net = with_shot(net, shot, lens_key(seen), theirs.lens_mean[lens], theirs.lens_sd[lens])
-                    works[here] = Work(replace(works[here].assembly, net=net), adjust(net))
+                    works[here] = Work(replace(works[here].assembly, net=net), memory.adjust(net, (here, shot.name)))
                     mine = shot.name
                 elif backward:
                     continue  # the user gave the photo to both walls: tied once already

@@ -3,6 +3,8 @@
 job.json     what people noted and decided (versioned; the schema is `wainscribe schema`)
 photos/      originals as taken, never rewritten
 history/     earlier states of job.json, for undo
+undone/      states that were taken back, for redo, until the next change
+log.json     counts the changes, and remembers those that were sent with an id
 measured/    what was found in each photo; made anew when missing
 papers/      made anew at will
 """
@@ -11,11 +13,12 @@ import json
 import os
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date as Day
 from errno import EDQUOT, EISDIR, ENOSPC, EROFS
+from functools import lru_cache
 from pathlib import Path
-from threading import get_ident
+from threading import get_ident, local
 from typing import Annotated, Any, Literal
 
 from filelock import FileLock, Timeout
@@ -26,6 +29,7 @@ from capture.lengths import Unit
 from capture.record import Conditions, Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme, check_scheme
 from layout.yard import Yard
+from wainscribe.log import Log, digest, read_log, write_log
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
@@ -142,18 +146,25 @@ class JobFolder:
         self.file = path / "job.json"
         self.photos = path / "photos"
         self.history = path / "history"
+        self.undone = path / "undone"
+        self.log = path / "log.json"
         self.measured = path / "measured"
+        self.doing: dict[str, str] = {}  # id of the change under way, and what is answered to who sends it again
+        self._holding = local()
 
     @classmethod
-    def create(cls, path: Path, job: Job) -> "JobFolder":
-        """A new job folder; refuses one that already holds a job."""
+    def create(cls, path: Path, job: Job, sent: str = "") -> "JobFolder":
+        """A new job folder, for what was sent with an id; refuses one that already holds a job."""
         folder = cls(path)
         with plain_disk_errors(path):
             if folder.file.exists():
                 raise JobError(f"{path} already holds a job; choose another folder.")
             for part in (path, folder.photos, folder.history, folder.measured):
                 part.mkdir(parents=True, exist_ok=True)
-            write_whole(folder.file, _text(_rechecked(job)))
+            text = _text(_rechecked(job)).encode()
+            if sent:
+                write_whole(folder.log, write_log(Log().then(text, {sent: path.name})))
+            write_whole(folder.file, text)
         return folder
 
     def load(self) -> Job:
@@ -172,12 +183,53 @@ class JobFolder:
     def _way_back(self) -> str:
         return f"take the last change back with “wainscribe undo {self.path}”, or copy the file from a backup"
 
+    def state(self) -> tuple[int, Job]:
+        """The job as it stands, and the number of that state: another one after every change, whoever made it."""
+        self.load()  # says what is wrong where it cannot be read
+        data = self._now()
+        log = self._log()
+        if not log.knows(data):  # changed by hand, or by a program that keeps no log
+            log = log.at(data)
+            with suppress(JobError), self.held(), plain_disk_errors(self.path):  # a disk that may only be read
+                data = self.file.read_bytes()
+                log = self._log().at(data)
+                write_whole(self.log, write_log(log))
+        return log.at(data).revision, read_job(data.decode("utf-8-sig"), str(self.file), self._way_back())
+
+    def answer(self, sent: str) -> str | None:
+        """What the change that was sent with this id was answered with; None if it was never made."""
+        return self._log().at(self._now()).answer(sent)
+
+    def after(self, sent: str) -> Job | None:
+        """The job as it was right after the change that was sent with this id; None where that is long ago."""
+        made = self._log().at(self._now()).digest_after(sent)
+        for state in (self.file, *reversed(_states(self.history)), *_states(self.undone)):
+            if digest(state.read_bytes()) == made:
+                return self._opened([state])
+        return None
+
+    def answer_with(self, name: str) -> None:
+        """Say what is answered to who sends the change under way again."""
+        self.doing = dict.fromkeys(self.doing, name)
+
+    def _log(self) -> Log:
+        try:
+            return read_log(self.log.read_text("utf-8"))
+        except (OSError, UnicodeDecodeError):
+            return Log()
+
+    def _now(self) -> bytes:
+        return self.file.read_bytes() if self.file.exists() else b""
+
     @contextmanager
-    def _locked(self) -> Iterator[None]:
-        """Hold the folder against every other program."""
+    def held(self) -> Iterator[None]:
+        """Hold the folder against every other program and thread; who holds it by this object may hold it again."""
+        if getattr(self._holding, "now", False):
+            yield
+            return
         lock = FileLock(self.path / ".lock")
         with plain_disk_errors(self.path):
-            if not self.file.exists() and not self._states():
+            if not self.file.exists() and not _states(self.history):
                 raise self._no_job()
             try:
                 lock.acquire(timeout=WAIT)
@@ -185,11 +237,13 @@ class JobFolder:
                 raise JobError(
                     f"Another program is changing {self.path} right now; wait for it and try again."
                 ) from None
-            for left_behind in self.path.glob(f".{self.file.name}.*.tmp"):  # by a change that was cut off
+            for left_behind in self.path.glob(".*.json.*.tmp"):  # by a change that was cut off
                 left_behind.unlink(missing_ok=True)
+        self._holding.now = True
         try:
             yield
         finally:
+            self._holding.now = False
             lock.release()
 
     @contextmanager
@@ -201,34 +255,77 @@ class JobFolder:
         JobError
             Another program holds the job, the disk refuses, or the changed job could not be read again.
         """
-        with self._locked():
+        with self.held():
             change = Change(self.load())
             before = change.job
             yield change
             after = _rechecked(change.job)
-            if after != before:
-                with plain_disk_errors(self.path):
-                    self._keep_before()
-                    write_whole(self.file, _text(after))
+            with plain_disk_errors(self.path):
+                if after != before:
+                    self._write(_text(after).encode())
+                elif self.doing:
+                    write_whole(self.log, write_log(self._log().at(self._now()).noting(self.doing)))
+            self.doing = {}
+
+    def _write(self, after: bytes) -> None:
+        """Put the changed job in place of the one before; the last step alone makes it so."""
+        self._keep_before()
+        for state in _states(self.undone):
+            state.unlink()
+        write_whole(self.log, write_log(self._log().at(self._now()).then(after, self.doing)))
+        write_whole(self.file, after)
 
     def undo(self) -> None:
         """Take the last change back; this mends a damaged job file as well."""
-        with self._locked(), plain_disk_errors(self.path):
-            now = self.file.read_bytes() if self.file.exists() else b""
-            states = self._states()
-            while states and states[-1].read_bytes() == now:  # kept for a change that then could not be written
-                states.pop().unlink()
+        with self.held(), plain_disk_errors(self.path):
+            states = self._others(self.history)
             if not states:
                 raise JobError(f"There is nothing to undo in {self.path}.")
-            os.replace(states[-1], self.file)
-            _sync_folder(self.path)
+            self._turn(states[-1], self.undone)
 
-    def _states(self) -> list[Path]:
-        return sorted(p for p in self.history.glob("*.json") if p.stem.isdigit())
+    def redo(self) -> None:
+        """Make the change again that was taken back last."""
+        with self.held(), plain_disk_errors(self.path):
+            states = self._others(self.undone)
+            if not states:
+                raise JobError(f"There is nothing to redo in {self.path}.")
+            self._turn(states[0], self.history)
+
+    def would_undo(self) -> Job | None:
+        """The job as it was before the last change; None where there is no change to take back."""
+        return self._opened([state for state in _states(self.history) if state.read_bytes() != self._now()][-1:])
+
+    def would_redo(self) -> Job | None:
+        """The job as it was before the last undo; None where nothing was taken back since the last change."""
+        return self._opened([state for state in _states(self.undone) if state.read_bytes() != self._now()][:1])
+
+    def _opened(self, states: list[Path]) -> Job | None:
+        for state in states:
+            with suppress(JobError):
+                return read_job(state.read_text("utf-8-sig"), str(state))
+        return None
+
+    def _others(self, folder: Path) -> list[Path]:
+        """The states kept in a folder, without those that were kept for a step that then was cut off."""
+        states, now = _states(folder), self._now()
+        ends = (-1,) if folder == self.history else (0,)
+        while states and states[ends[0]].read_bytes() == now:
+            states.pop(ends[0]).unlink()
+        return states
+
+    def _turn(self, state: Path, keep: Path) -> None:
+        """Put a kept state in place of the job file, which is kept in its stead for the way back, if it opens."""
+        now, then = self._now(), state.read_bytes()
+        if self._opened([self.file] if now else []) is not None:
+            keep.mkdir(exist_ok=True)
+            write_whole(keep / state.name, now)
+        write_whole(self.log, write_log(self._log().at(now).then(then, self.doing)))
+        os.replace(state, self.file)
+        _sync_folder(self.path)
 
     def _keep_before(self) -> None:
         self.history.mkdir(exist_ok=True)
-        states = self._states()
+        states = _states(self.history)
         number = int(states[-1].stem) + 1 if states else 1
         write_whole(self.history / f"{number:08d}.json", self.file.read_bytes())
         for old in states[: max(0, len(states) + 1 - KEPT)]:
@@ -237,10 +334,9 @@ class JobFolder:
     def store_photo(self, name: str, data: bytes) -> str:
         """Keep a photo's bytes as they are, under a file name that is safe anywhere; its file name."""
         stem, ext = os.path.splitext(os.path.basename(name.replace("\\", "/")))
-        stem = re.sub(r"[^A-Za-z0-9_-]+", "-", stem).strip("-")[:60] or "photo"
-        stem = f"photo-{stem}" if DEVICE.fullmatch(stem) else stem
+        stem = file_stem(stem, "photo")
         ext = ext.lower() if re.fullmatch(r"\.[A-Za-z0-9]{1,5}", ext) else ""
-        with self._locked(), plain_disk_errors(self.path):
+        with self.held(), plain_disk_errors(self.path):
             self.photos.mkdir(exist_ok=True)
             there = {p.name.casefold(): p for p in self.photos.iterdir()}  # other machines take A.jpg for a.jpg
             file, n = f"{stem}{ext}", 1
@@ -258,6 +354,10 @@ class JobFolder:
             return (self.photos / os.path.basename(file)).read_bytes()
         except OSError:
             raise JobError(f"The photo {file} is missing from {self.photos}; copy it back there.") from None
+
+
+def _states(folder: Path) -> list[Path]:
+    return sorted(p for p in folder.glob("*.json") if p.stem.isdigit())
 
 
 class Change:
@@ -292,11 +392,17 @@ def read_job(text: str, where: str, way_back: str = "copy it from a backup") -> 
             f"{where} was written by a newer wainscribe (format {str(version)[:12]}); update this one to open it."
         )
     try:
-        return Job.model_validate_json(text)
+        return _validated(text)
     except ValidationError as error:
         field, words = what_is_wrong(error)
         at = f" at “{field}”" if field else ""
         raise JobError(f"{where} is damaged{at}: {words}; {way_back}.") from None
+
+
+@lru_cache(maxsize=16)
+def _validated(text: str) -> Job:
+    """The job of a text that was read before is known; nobody changes a job in place."""
+    return Job.model_validate_json(text)
 
 
 def _rechecked(job: Job) -> Job:
@@ -340,6 +446,12 @@ def what_is_wrong(error: ValidationError) -> tuple[str, str]:
     if first["type"] == "value_error":
         return field, printable(first["msg"].removeprefix("Value error, ")).rstrip(".")
     return field, WRONG.get(first["type"], "it cannot be read").format(**first.get("ctx", {}))
+
+
+def file_stem(name: str, usual: str) -> str:
+    """A file name, without its ending, that is safe on every machine; the usual one where nothing of it is."""
+    stem = re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-")[:60] or usual
+    return f"{usual}-{stem}" if DEVICE.fullmatch(stem) else stem
 
 
 def write_whole(path: Path, data: bytes | str) -> None:

@@ -36,7 +36,7 @@ def solved(wall: SolvedWall) -> dict[str, Any]:
         "printed_scale": _estimates(solution, solution.slots.printed),
         "features": [_feature(f) for f in survey.features],
         "observations": _observations(solution),
-        "findings": [_finding(f) for f in wall.findings],
+        "findings": [finding(f) for f in wall.findings],
     }
 
 
@@ -89,13 +89,14 @@ def _feature(feature: Feature) -> dict[str, Any]:
     return {"name": feature.name, "kind": feature.kind.value, **{k: v for k, v in edges.items() if v is not None}}
 
 
-def _finding(finding: Finding) -> dict[str, str]:
+def finding(found: Finding) -> dict[str, str]:
+    """What the program noticed."""
     return {
-        "code": finding.code,
-        "place": finding.place,
-        "sentence": finding.sentence,
-        "remedy": finding.remedy,
-        "grade": finding.grade.value,
+        "code": found.code,
+        "place": found.place,
+        "sentence": found.sentence,
+        "remedy": found.remedy,
+        "grade": found.grade.value,
     }
 
 

@@ -13,9 +13,9 @@ from wainscribe.actions.about import (
 from wainscribe.actions.alternatives import set_alternative
 from wainscribe.actions.change import ActionError, change_wall, checked
 from wainscribe.actions.conditions import CONDITIONS, set_conditions
-from wainscribe.actions.marks import add_mark, free_name, remove_mark, unknown_kind
-from wainscribe.actions.photos import add_photo, find_photo, remove_photo
-from wainscribe.actions.planning import first_reading, plan_job, what_next
+from wainscribe.actions.marks import add_mark, check_sights, free_name, remove_mark, unknown_kind
+from wainscribe.actions.photos import add_photo, describe_photo, find_photo, remove_photo, take_photo
+from wainscribe.actions.planning import first_reading, plan_job, plan_solved, what_next
 from wainscribe.actions.snapping import SnappedMark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
 from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
@@ -37,8 +37,10 @@ __all__ = [
     "add_tape",
     "calibrate_lens",
     "change_wall",
+    "check_sights",
     "check_tape",
     "checked",
+    "describe_photo",
     "find_photo",
     "first_reading",
     "free_name",
@@ -48,6 +50,7 @@ __all__ = [
     "no_wall_yet",
     "place_name",
     "plan_job",
+    "plan_solved",
     "remove_mark",
     "remove_photo",
     "remove_tape",
@@ -64,6 +67,7 @@ __all__ = [
     "solve_job",
     "solve_wall",
     "take_lenses",
+    "take_photo",
     "unknown_kind",
     "usual_along",
     "what_next",

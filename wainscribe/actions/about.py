@@ -20,9 +20,9 @@ from wainscribe.names import printable
 from wainscribe.seen import search_photo, seen_in
 
 
-def new_job(path: Path, name: str) -> JobFolder:
-    """Make a new job folder."""
-    return JobFolder.create(path, checked(Job, {"name": name}))
+def new_job(path: Path, name: str, sent: str = "") -> JobFolder:
+    """Make a new job folder, for what a browser sent with an id."""
+    return JobFolder.create(path, checked(Job, {"name": name}), sent)
 
 
 ABOUT = ("name", "address", "customer", "installer", "date", "year_built", "units", "paper")

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from capture.errors import UnknownNameError
-from capture.record import TRAITS, EndKind, Kind, Mark, Photo, Side, Sight, Tape, Wall
+from capture.record import TRAITS, At, EndKind, Kind, Mark, Photo, Shape, Side, Sight, Tape, Wall
 from wainscribe.actions.change import ActionError, change_wall
 from wainscribe.actions.photos import find_photo
 from wainscribe.actions.tapes import check_tape, with_tape
@@ -72,6 +72,19 @@ def _check_corners(sights: Iterable[Sight]) -> None:
         raise ActionError("A left corner lies right of a right one; check which pixel is which corner.")
     if any(one.v >= other.v for one in at["top"] for other in at["bottom"]):
         raise ActionError("A top corner lies below a bottom one; check which pixel is which corner.")
+
+
+def check_sights(mark: Mark, known: Mark | None = None) -> None:
+    """Refuse sights that mean nothing for a mark of this kind; `known` is the mark as it was noted before."""
+    rectangle = TRAITS[mark.kind].shape is Shape.RECTANGLE
+    if mark.kind is Kind.WALL_END and mark.side is None and (known is None or known.side is None):
+        raise ActionError("Which end of the wall is it, the left or the right one?")
+    for sight in mark.sights:
+        if (sight.at is At.POINT) == rectangle:
+            fits = "its middle or two opposite corners" if rectangle else "points"
+            raise ActionError(f"A {mark.kind} is marked by {fits}, not by a {sight.at}.")
+        if sight.at in (At.STOOL, At.APRON) and mark.kind is not Kind.WINDOW:
+            raise ActionError(f"Only a window has a stool and an apron, not a {mark.kind}.")
 
 
 def free_name(wall: Wall, kind: Kind) -> str:

@@ -5,7 +5,7 @@ from pathlib import Path
 from capture.errors import UnknownNameError
 from capture.photos import read_photo
 from capture.record import Photo, Wall
-from wainscribe.actions.change import change_wall, read_file
+from wainscribe.actions.change import change_wall, checked, read_file
 from wainscribe.job import JobFolder
 from wainscribe.names import printable
 from wainscribe.seen import Measured, search_photo
@@ -14,20 +14,28 @@ from wainscribe.seen import Measured, search_photo
 def add_photo(
     folder: JobFolder, wall: str, file: Path, caption: str = "", record_only: bool = False
 ) -> tuple[Photo, Measured]:
+    """Take a photo in from a file; see `take_photo`."""
+    folder.load().wall(wall)
+    return take_photo(folder, wall, file.name, read_file(file), caption, record_only)
+
+
+def take_photo(
+    folder: JobFolder, wall: str, name: str, data: bytes, caption: str = "", record_only: bool = False
+) -> tuple[Photo, Measured]:
     """Take a photo in: keep the original, search it, and note it with its wall.
 
     A photo that shows no card is kept as a record photo.
     """
     folder.load().wall(wall)
-    data = read_file(file)
-    called = printable(file.name)[:80].strip() or "photo"
-    read_photo(data, called)
-    stored = folder.store_photo(file.name, data)
+    called = printable(name)[:80].strip() or "photo"
+    read_photo(data, called, colour=False)
+    stored = folder.store_photo(name, data)
     measured = search_photo(folder, Photo(name=called, file=stored))
 
     def edit(now: Wall) -> Wall:
         old = next((p for p in now.photos if p.file == stored), None)
         name = old.name if old else _free_photo_name(now, called)
+        folder.answer_with(name)
         photo = Photo(name=name, file=stored, caption=caption, record_only=record_only or not measured.cards)
         return now.model_copy(update={"photos": (*(p for p in now.photos if p != old), photo)})
 
@@ -40,6 +48,21 @@ def _free_photo_name(wall: Wall, name: str) -> str:
     taken = {p.name for p in wall.photos}
     names = (name, *(f"{stem[:70]} ({n}){dot}{ending[:5]}" for n in range(2, len(taken) + 3)))
     return next(free for free in names if free not in taken)
+
+
+def describe_photo(
+    folder: JobFolder, wall: str, name: str, caption: str | None = None, record_only: bool | None = None
+) -> Photo:
+    """Say what a photo shows, or whether it only documents a condition; what is None stays as it is."""
+    given = {k: v for k, v in (("caption", caption), ("record_only", record_only)) if v is not None}
+
+    def edit(now: Wall) -> Wall:
+        old = find_photo(now, name)
+        photo = checked(Photo, {**dict(old), **given})
+        return now.model_copy(update={"photos": tuple(photo if p == old else p for p in now.photos)})
+
+    full = find_photo(folder.load().wall(wall), name).name
+    return find_photo(change_wall(folder, wall, edit), full)
 
 
 def remove_photo(folder: JobFolder, wall: str, name: str) -> str:

@@ -19,10 +19,15 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     if not job.walls:
         raise no_wall_yet(folder)
     solved = solve_job(folder, job, tell=tell)
+    return solved, plan_solved(job, solved)
+
+
+def plan_solved(job: Job, solved: Sequence[SolvedWall]) -> Plan:
+    """Plan each room as one, from its walls as solved."""
     surveys = {s.wall.name: s.measured.survey for s in solved}
     plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
     walls = tuple(wall for plan in plans for wall in plan.walls)
-    return solved, Plan(job.wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
+    return Plan(job.wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
 
 
 def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:

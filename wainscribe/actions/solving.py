@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from capture.errors import PlainError
 from capture.measure import MeasuredWall, measure_walls
+from capture.memory import Memory
 from capture.record import Photo, Wall
 from capture.survey import CARD_ELSEWHERE, Finding
 from wainscribe.actions.change import ActionError
@@ -30,9 +31,16 @@ class SolvedWall:
     findings: tuple[Finding, ...]
 
 
-def solve_job(folder: JobFolder, job: Job, names: Sequence[str] = (), tell: Tell = lambda _: None) -> list[SolvedWall]:
+def solve_job(
+    folder: JobFolder,
+    job: Job,
+    names: Sequence[str] = (),
+    tell: Tell = lambda _: None,
+    memory: Memory | None = None,
+) -> list[SolvedWall]:
     """Adjust the walls of a job together; those named come back, or all.
 
+    What earlier solves left in `memory` changes no answer, only how soon it comes.
     What only another wall needs and cannot be read does not keep the walls named from being solved.
     """
     wanted = [job.wall(name).name for name in names] or [wall.name for wall in job.walls]
@@ -41,7 +49,7 @@ def solve_job(folder: JobFolder, job: Job, names: Sequence[str] = (), tell: Tell
         [(wall, [m.seen(p.name) for p, m in found[wall.name] if m.cards]) for wall in room.walls] for room in job.rooms
     ]
     tell("measuring")
-    measured = measure_walls(rooms, job.print_run, job.lenses)
+    measured = measure_walls(rooms, job.print_run, job.lenses, memory)
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:

@@ -7,6 +7,7 @@ done (one line says why and what to do), 2 wrong use.
 import click
 
 from wainscribe.cli.conditions import conditions
+from wainscribe.cli.desk import desk
 from wainscribe.cli.job import about, cards, demo, lens, new, print_run, schema, undo
 from wainscribe.cli.marks import mark, snap, tape
 from wainscribe.cli.planning import papers, plan, scheme
@@ -45,6 +46,7 @@ COMMANDS = (
     cuts,
     papers,
     undo,
+    desk,
     schema,
 )
 for command in COMMANDS:

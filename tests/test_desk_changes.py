@@ -1,0 +1,209 @@
+"""Changes from browsers: at most once, never over another's, undone and made again, and on disk when acknowledged."""
+
+import json
+import random
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+import uuid
+from pathlib import Path
+from threading import Thread
+
+import numpy as np
+import pytest
+
+from tests import truth
+from tests.conftest import WALL
+from tests.test_desk_server import Browser, box
+from wainscribe import actions
+from wainscribe.desk.pictures import Opened
+from wainscribe.desk.warm import Warm
+from wainscribe.job import JobFolder
+
+ROOT = Path(__file__).parent.parent
+
+
+@pytest.fixture
+def browser(job):
+    return Browser(job)
+
+
+def about(customer, **more):
+    return {"id": str(uuid.uuid4()), "do": "about", "facts": {"customer": customer}, **more}
+
+
+def post(browser, *changes):
+    return browser.post("/changes", {"changes": list(changes)}).json["results"]
+
+
+@pytest.mark.parametrize("again", [lambda browser, job: browser, lambda browser, job: Browser(job)])
+def test_a_change_is_made_once_however_often_it_is_sent(browser, job, again):
+    first = {"id": str(uuid.uuid4()), "do": "mark", "wall": WALL, "mark": box(50, 48)}
+    answer = post(browser, first)
+    post(browser, about("Miller"))
+    assert post(again(browser, job), first, first) == answer * 2
+    assert [m.name for m in JobFolder(job).load().wall(WALL).marks] == ["receptacle 1"]
+    post(browser, {"id": str(uuid.uuid4()), "do": "remove-mark", "wall": WALL, "name": "receptacle 1"})
+    assert post(again(browser, job), first) == answer
+    assert not JobFolder(job).load().wall(WALL).marks
+
+
+def test_what_another_has_changed_is_not_overwritten(browser, folder):
+    assert post(browser, about("Miller", seen={"customer": ""}))[0]["ok"]
+    before = folder.file.read_bytes()
+    answer = post(browser, about("Smith", seen={"customer": ""}))[0]
+    assert answer["clash"] == {"now": {"customer": "Miller"}}
+    assert folder.file.read_bytes() == before
+    assert post(browser, about("Smith", seen={"customer": "Miller"}))[0]["ok"]
+
+
+def test_of_two_who_add_the_same_mark_the_second_is_asked(browser, folder):
+    one = {"do": "mark", "wall": WALL, "mark": box(50, 48, "box"), "seen": None}
+    other = {"do": "mark", "wall": WALL, "mark": box(70, 48, "box"), "seen": None}
+    first, second = post(browser, {"id": str(uuid.uuid4()), **one}, {"id": str(uuid.uuid4()), **other})
+    assert first["ok"]
+    assert second["clash"]["now"] == first["now"]
+    moved = {"id": str(uuid.uuid4()), **other, "seen": first["now"]}
+    assert post(browser, moved)[0]["ok"]
+
+
+def test_undo_and_redo_also_after_a_restart(browser, job):
+    for name in ("one", "two", "three"):
+        post(browser, about(name))
+    undone = [Browser(job).post("/undo", {}) and JobFolder(job).load().customer for _ in range(3)]
+    assert undone == ["two", "one", ""]
+    redone = [Browser(job).post("/redo", {}) and JobFolder(job).load().customer for _ in range(3)]
+    assert redone == ["one", "two", "three"]
+    assert Browser(job).post("/redo", {}).status_code == 400
+    browser.post("/undo", {})
+    post(browser, about("four"))
+    assert not browser.get().json["can_redo"]
+    assert browser.post("/redo", {}).status_code == 400
+
+
+def test_undo_takes_back_only_what_the_person_saw_and_once(browser, folder):
+    post(browser, about("Miller"))
+    says = browser.get().json["undo_says"]
+    post(browser, {"id": str(uuid.uuid4()), "do": "mark", "wall": WALL, "mark": box(50, 48)})
+    late = {"id": str(uuid.uuid4()), "do": "undo", "seen": says}
+    assert post(browser, late)[0]["clash"]["now"] == browser.get().json["undo_says"] != says
+    sure = {"id": str(uuid.uuid4()), "do": "undo", "seen": browser.get().json["undo_says"]}
+    assert all(r["ok"] for r in post(browser, sure, sure))
+    assert folder.load().customer == "Miller"
+    assert not folder.load().wall(WALL).marks
+
+
+CHANGER = """
+import sys; from pathlib import Path; from wainscribe import actions; from wainscribe.job import JobFolder
+for n in range(12): actions.set_about(JobFolder(Path(sys.argv[1])), {sys.argv[2]: str(n)})
+"""
+
+
+def test_two_processes_lose_nothing_of_each_other_and_all_can_be_undone(job):
+    keys = ("customer", "address")
+    works = [subprocess.Popen([sys.executable, "-c", CHANGER, str(job), key], cwd=ROOT) for key in keys]
+    assert [work.wait(120) for work in works] == [0, 0]
+    folder = JobFolder(job)
+    assert (folder.load().customer, folder.load().address) == ("11", "11")
+    for _ in range(24):
+        folder.undo()
+    assert (folder.load().customer, folder.load().address) == ("", "")
+    for _ in range(24):
+        JobFolder(job).redo()
+    assert (folder.load().customer, folder.load().address) == ("11", "11")
+
+
+def test_who_waits_for_news_hears_of_them(browser, folder):
+    revision = browser.get().json["revision"]
+    heard = []
+    waiting = Thread(target=lambda: heard.append(Browser(folder.path).get(f"/since/{revision}").json["revision"]))
+    waiting.start()
+    actions.set_about(JobFolder(folder.path), {"customer": "Miller"})  # by another program
+    waiting.join(60)
+    assert heard == [browser.get().json["revision"]] != [revision]
+    assert browser.get(f"/since/{revision}").json["revision"] == heard[0]  # at once, as it is newer already
+
+
+def test_nothing_acknowledged_is_lost_when_the_desk_is_killed(job):
+    rng = random.Random(0)
+    for _ in range(4):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        words = ["desk", str(job), "--port", str(port), "--no-browser"]
+        work = subprocess.Popen([sys.executable, "-c", "from wainscribe.cli import main; main()", *words], cwd=ROOT,
+                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+        acknowledged = []
+        writing = Thread(target=_write, args=(f"http://127.0.0.1:{port}", work, acknowledged))
+        writing.start()
+        end = time.monotonic() + 60
+        while len(acknowledged) < 10 + rng.randrange(10) and time.monotonic() < end:
+            time.sleep(rng.random() / 20)
+        work.kill()
+        work.wait()
+        writing.join(60)
+        now = JobFolder(job).load()
+        assert len(acknowledged) >= 10
+        assert {name for name, _ in acknowledged} <= {wall.name for wall in now.walls}
+        assert all(JobFolder(job).answer(sent) is not None for _, sent in acknowledged)
+
+
+def _write(base, work, acknowledged):
+    """Add walls one after another until the desk is gone."""
+    token = None
+    while work.poll() is None:
+        try:
+            if token is None:
+                page = urllib.request.urlopen(f"{base}/job/job", timeout=10).read().decode()
+                token = re.search(r'name="desk-token" content="([^"]+)"', page)[1]
+            sent = str(uuid.uuid4())
+            change = {"id": sent, "do": "new-wall", "name": f"wall {sent[:8]}"}
+            request = urllib.request.Request(
+                f"{base}/api/jobs/job/changes", json.dumps({"changes": [change]}).encode(),
+                {"X-Desk-Token": token, "Content-Type": "application/json"},
+            )  # fmt: skip
+            if json.load(urllib.request.urlopen(request, timeout=10))["results"][0].get("ok"):
+                acknowledged.append((change["name"], sent))
+        except (OSError, ValueError):
+            time.sleep(0.02)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_a_warm_answer_is_a_fresh_one(seed, tmp_path):
+    """Random changes of the demo job, each solved warm and afresh."""
+    folder = JobFolder(shutil.copytree(truth.DEMO, tmp_path / "demo"))
+    rng, warm = np.random.default_rng(seed), Warm(folder, Opened())
+    for _ in range(5):
+        job = folder.load()
+        wall = job.walls[int(rng.integers(len(job.walls)))]
+        _change_at_random(folder, wall, rng)
+        now = folder.load()
+        solved, plan = warm.planned(now)
+        fresh, anew = actions.plan_job(folder, now)
+        for one, other in zip(solved, fresh, strict=True):
+            for mine, theirs in zip(one.measured.survey.features, other.measured.survey.features, strict=True):
+                for edge in ("left", "right", "bottom", "top"):
+                    a, b = getattr(mine, edge), getattr(theirs, edge)
+                    assert (a is None) == (b is None)
+                    assert a is None or max(abs(a.value - b.value), abs(a.sd - b.sd)) <= 1e-6, (mine.name, edge, a, b)
+        assert [[j.verdict for j in w.judgements] for w in plan.walls] == [
+            [j.verdict for j in w.judgements] for w in anew.walls
+        ]
+
+
+def _change_at_random(folder, wall, rng):
+    match rng.integers(4):
+        case 0 | 1 if wall.marks:
+            mark = wall.marks[int(rng.integers(len(wall.marks)))]
+            sights = tuple(
+                s.model_copy(update={"u": s.u + rng.normal(0, 2), "v": s.v + rng.normal(0, 2)}) for s in mark.sights
+            )
+            actions.add_mark(folder, wall.name, mark.model_copy(update={"sights": sights}))
+        case 2:
+            folder.undo() if folder.would_undo() else None
+        case _:
+            actions.set_about(folder, {"customer": str(rng.integers(1000))})

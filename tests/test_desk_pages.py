@@ -1,0 +1,513 @@
+"""The pages in Debian's Chromium, on a small job: nothing is lost or overwritten, and they are open to everyone."""
+
+import shutil
+from fractions import Fraction
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect, sync_playwright
+
+from tests.conftest import WALL, pixels_of
+from tests.desk import LAPTOP, PATIENCE, PHONE, Person, context, eventually, launch, open_desk
+from wainscribe import actions
+from wainscribe.job import JobFolder
+
+PLACED = {"receptacle 1": (50.0, 48.0), "switch 1": (75.0, 45.0)}  # in: where the tests say that something is
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        browser = launch(playwright)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def desk(job, tmp_path):
+    """A desk over one job that is photographed already."""
+    folder = tmp_path / "jobs"
+    folder.mkdir()
+    shutil.move(job, folder / "job")
+    with open_desk(folder) as desk:
+        yield desk
+
+
+@pytest.fixture(scope="module")
+def calm(_photographed, tmp_path_factory):
+    """A desk for those who only look; one for all of them."""
+    folder = tmp_path_factory.mktemp("calm")
+    shutil.copytree(_photographed, folder / "job")
+    with open_desk(folder) as desk:
+        yield desk
+
+
+@pytest.fixture
+def folder(desk) -> JobFolder:
+    return JobFolder(desk.folder / "job")
+
+
+@pytest.fixture
+def visitors(browser):
+    """Opens an address as somebody new; nobody's page may ever have a fault."""
+    opened = []
+
+    def come(address: str, size=PHONE, **more) -> Person:
+        page = context(browser, size, **more).new_page()
+        person = Person(page, touch=size == PHONE)
+        opened.append(person)
+        page.goto(address)
+        return person
+
+    yield come
+    for person in opened:
+        person.page.context.close()
+    assert [fault for person in opened for fault in person.faults] == []
+
+
+@pytest.fixture
+def people(visitors, desk):
+    """The same on a desk of one's own."""
+    return lambda path, size=PHONE, **more: visitors(desk.url + path, size, **more)
+
+
+@pytest.fixture
+def lookers(visitors, calm):
+    """The same on the desk of those who only look."""
+    return lambda path, size=PHONE, **more: visitors(calm.url + path, size, **more)
+
+
+ON_WALL = "/job/job/wall/long%20wall"
+
+
+def tap_at(person: Person, x: float, y: float) -> None:
+    """Tap a place of the wall, inches, in the photograph of it."""
+    person.tap_pixel(*pixels_of([(x, y)])[0])
+
+
+def mark_receptacle(person: Person, x: float, y: float) -> None:
+    """Mark a plate by two corners; the bare wall of the photograph has no edges to find."""
+    person.begin("receptacle")
+    tap_at(person, x - 1.4, y + 2.25)
+    tap_at(person, x + 1.4, y - 2.25)
+    person.settle_mark()
+
+
+def names_on_disk(folder: JobFolder) -> list[str]:
+    return [mark.name for mark in folder.load().wall(WALL).marks]
+
+
+def tapes_on_disk(folder: JobFolder) -> list[Fraction]:
+    return [tape.length for tape in folder.load().wall(WALL).tapes]
+
+
+# A new job, by touch.
+
+
+def test_a_job_and_its_first_walls_are_made_by_taps(people, desk):
+    person = people("/")
+    person.page.get_by_label("New job").fill("Miller")
+    person.press("Begin")
+    person.new_wall("north wall", "casing", "inside corner", room="dining room")
+    person.follow("All walls")
+    person.new_wall("east wall", "inside corner", "bullnose corner")
+    person.all_kept()
+    job = JobFolder(desk.folder / "miller").load()
+    assert [(wall.name, wall.left, wall.right) for wall in job.walls] == [
+        ("north wall", "casing", "inside corner"),
+        ("east wall", "inside corner", "bullnose corner"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("keys", "inches"),
+    [
+        pytest.param(["3", "ft", "0", "1/2"], Fraction(73, 2), id="feet, inches and sixteenths"),
+        pytest.param(["1", "1", "1", "11/16"], Fraction(1787, 16), id="inches and sixteenths"),
+        pytest.param(["5", "Rub out", "7"], Fraction(7), id="rubbed out"),
+        pytest.param(["in millimetres", "9", "2", "7"], Fraction(927 * 5, 127), id="millimetres"),
+    ],
+)
+def test_the_keypad_writes_what_was_tapped(people, folder, keys, inches):
+    person = people(ON_WALL)
+    person.cards_found()
+    person.press("Tape")
+    person.press("left end")
+    person.press("card 5")
+    for key in keys:
+        person.press("feet so far" if key == "ft" else key)
+    person.press("Keep")
+    eventually(lambda: tapes_on_disk(folder), [inches])
+
+
+# Marks.
+
+
+def test_a_mark_is_tapped_under_the_loupe_and_moved_by_arrow_keys(people, folder):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    mark_receptacle(person, *PLACED["receptacle 1"])
+    person.all_kept()
+    eventually(lambda: names_on_disk(folder), ["receptacle 1"])
+    before = folder.load().wall(WALL).marks[0].sights
+    person.press("Marks here")
+    person.press("receptacle 1")
+    person.press("Move it")
+    for _ in range(3):
+        person.page.keyboard.press("ArrowRight")
+    person.press("Keep it so")
+    eventually(lambda: folder.load().wall(WALL).marks[0].sights != before, True)
+    after = folder.load().wall(WALL).marks[0].sights
+    assert after[0].u == pytest.approx(before[0].u + 3, abs=0.05)  # sights are sent to a tenth of a pixel
+    assert after[0].v == pytest.approx(before[0].v, abs=0.05)
+    assert after[1] == before[1]
+
+
+def test_a_mark_is_made_with_the_keyboard_alone(people, folder):
+    person = people(ON_WALL, LAPTOP)
+    keyboard = person.page.keyboard
+    person.button("Mark in wall.jpg").focus()
+    keyboard.press("Enter")
+    person.button("Mark something").wait_for()
+    person.button("Mark something").focus()
+    keyboard.press("Enter")
+    person.button("damage").focus()
+    keyboard.press("Enter")
+    person.prompt().filter(has_text="upper left").wait_for()
+    person.page.get_by_role("application").focus()
+    keyboard.press("ArrowLeft")
+    keyboard.press("Enter")
+    for _ in range(5):
+        keyboard.press("Shift+ArrowDown")
+        keyboard.press("Shift+ArrowRight")
+    keyboard.press("Enter")
+    person.prompt().filter(has_text="is noted").wait_for()
+    keyboard.press("Escape")
+    eventually(lambda: names_on_disk(folder), ["damage 1"])
+    (damage,) = folder.load().wall(WALL).marks
+    left_top, right_bottom = damage.sights
+    assert right_bottom.u > left_top.u
+    assert right_bottom.v > left_top.v
+
+
+# Nothing lost.
+
+
+def test_what_is_done_without_a_connection_is_kept_and_sent_later(people, folder):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    person.page.context.set_offline(True)
+    mark_receptacle(person, *PLACED["receptacle 1"])
+    person.leave_marking()
+    person.tape("left end", "receptacle 1 left", Fraction(389, 8))
+    expect(person.page.locator("#status")).to_have_text("2 not yet on the laptop", timeout=PATIENCE)
+    assert names_on_disk(folder) == []
+    expect(person.button("receptacle 1", exact=False).first).to_be_visible()
+    person.page.context.set_offline(False)
+    person.all_kept()
+    assert names_on_disk(folder) == ["receptacle 1"]
+    assert tapes_on_disk(folder) == [Fraction(389, 8)]
+
+
+def test_a_file_that_is_no_photo_is_told_and_can_be_let_go(people, folder, tmp_path):
+    (tmp_path / "notes.jpg").write_text("not a photo")
+    person = people(ON_WALL)
+    person.cards_found()
+    person.photos(tmp_path / "notes.jpg")
+    expect(person.page.locator(".photo", has_text="notes.jpg")).to_contain_text(
+        "is not a JPEG, PNG or HEIC photo", timeout=PATIENCE
+    )
+    person.press("Let it go")
+    person.all_kept()
+    assert [photo.name for photo in folder.load().wall(WALL).photos] == ["wall.jpg"]
+
+
+def test_a_wall_is_added_and_photographed_without_a_connection(people, folder, wall_photo):
+    person = people("/job/job")
+    person.button("Next wall").wait_for()
+    person.page.context.set_offline(True)
+    person.new_wall("passage wall", "bullnose corner", "open end")
+    person.photos(wall_photo)
+    expect(person.page.locator("#status")).to_have_text("2 not yet on the laptop", timeout=PATIENCE)
+    person.open_photo("wall.jpg")
+    mark_receptacle(person, *PLACED["receptacle 1"])
+    person.leave_marking()
+    person.page.context.set_offline(False)
+    person.all_kept()
+    wall = folder.load().wall("passage wall")
+    assert [photo.name for photo in wall.photos] == ["wall.jpg"]
+    assert [(mark.name, mark.sights[0].photo) for mark in wall.marks] == [("receptacle 1", "wall.jpg")]
+
+
+def test_a_closed_page_loses_nothing(people, desk, folder):
+    person = people("/job/job")
+    person.button("Built", exact=False).wait_for()
+    desk.kill()
+    person.press("millimetres")
+    expect(person.page.locator("#status")).to_have_text("1 not yet on the laptop", timeout=PATIENCE)
+    later = person.page.context.new_page()
+    person.page.close()
+    desk.start()
+    later.goto(f"{desk.url}/")
+    expect(later.locator("#status")).to_have_text("all kept", timeout=PATIENCE)
+    eventually(lambda: folder.load().units, "mm")
+
+
+def test_a_killed_desk_that_starts_anew_has_every_mark_once(people, desk, folder):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    for i in range(4):
+        if i == 2:
+            desk.kill()
+        mark_receptacle(person, 40.0 + 12 * i, 46.0)
+    desk.start()
+    person.leave_marking()
+    person.all_kept()
+    assert names_on_disk(folder) == [f"receptacle {n}" for n in range(1, 5)]
+
+
+def test_an_answer_that_is_lost_does_not_do_the_change_twice(people, folder):
+    """The desk has it on disk, the browser never hears of it, and sends it again."""
+    person = people("/job/job")
+    person.button("Built", exact=False).wait_for()
+    lost, before = [], len(list(folder.history.glob("*.json")))
+
+    def lose(route):
+        if lost:
+            route.continue_()
+        else:
+            lost.append(route.fetch().status)
+            route.abort()
+
+    person.page.route("**/changes", lose)
+    with person.page.expect_request("**/changes"):
+        person.press("A4")
+    person.all_kept()
+    assert lost == [200]
+    assert folder.load().paper == "a4"
+    assert len(list(folder.history.glob("*.json"))) == before + 1
+
+
+# Two people.
+
+
+def test_two_people_see_each_other(people):
+    one, other = people("/job/job"), people("/job/job", LAPTOP)
+    one.press("A4")
+    expect(other.button("A4")).to_have_attribute("aria-pressed", "true", timeout=PATIENCE)
+
+
+def test_two_values_of_one_thing_are_both_shown_and_one_is_chosen(people, folder):
+    one, other = people(ON_WALL), people(ON_WALL, LAPTOP)
+    for person in (one, other):
+        person.cards_found()
+        person.all_kept()
+    other.page.context.set_offline(True)
+    other.tape("left end", "card 5", Fraction(125, 2))
+    one.tape("left end", "card 5", Fraction(62))
+    eventually(lambda: tapes_on_disk(folder), [Fraction(62)])
+    other.page.context.set_offline(False)
+    question = other.page.get_by_role("dialog")
+    expect(question).to_contain_text("Which one holds?", timeout=PATIENCE)
+    expect(question).to_contain_text('62"')
+    expect(question).to_contain_text('62 1/2"')
+    assert tapes_on_disk(folder) == [Fraction(62)]  # nothing is overwritten unasked
+    other.press("Mine")
+    eventually(lambda: tapes_on_disk(folder), [Fraction(125, 2)])
+
+
+def test_two_marks_of_one_name_can_both_be_kept(people, folder):
+    one, other = people(ON_WALL), people(ON_WALL, LAPTOP)
+    for person in (one, other):
+        person.open_photo("wall.jpg")
+    other.page.context.set_offline(True)
+    mark_receptacle(other, *PLACED["switch 1"])
+    mark_receptacle(one, *PLACED["receptacle 1"])
+    one.leave_marking()
+    eventually(lambda: names_on_disk(folder), ["receptacle 1"])
+    other.leave_marking()
+    other.page.context.set_offline(False)
+    other.press("Both: they are two things", exact=False)
+    eventually(lambda: names_on_disk(folder), ["receptacle 1", "receptacle 2"])
+
+
+# Undo and redo.
+
+
+def test_undo_and_redo_by_keys(people, folder):
+    person = people("/job/job/plan", LAPTOP)
+    field = person.page.get_by_label("Top of all")
+    field.fill("40")
+    field.press("Enter")
+    expect(field).to_have_value('40"', timeout=PATIENCE)
+    person.all_kept()
+    person.page.locator("h1").click()
+    person.page.keyboard.press("Control+z")
+    expect(field).to_have_value('36"', timeout=PATIENCE)
+    person.page.keyboard.press("Control+Shift+z")
+    expect(field).to_have_value('40"', timeout=PATIENCE)
+    eventually(lambda: folder.load().scheme.top, 40)
+
+
+def test_a_wish_that_cannot_be_built_is_told_and_lets_go(people, folder):
+    person = people("/job/job/plan", LAPTOP)
+    field = person.page.get_by_label("Top of all")
+    field.fill("5")
+    field.press("Enter")
+    expect(person.page.locator("#status")).to_have_text("1 to settle", timeout=PATIENCE)
+    person.press("1 to settle")
+    expect(person.page.get_by_role("dialog")).to_contain_text("raise the top or take narrower rails")
+    person.press("Settle it")
+    person.press("Let it go", exact=False)
+    person.all_kept()
+    expect(field).to_have_value('36"', timeout=PATIENCE)
+    assert folder.load().scheme.top == 36
+
+
+# Names that mean harm.
+
+HOSTILE = [
+    pytest.param("<img src=x onerror=document.title='harm'>", id="HTML"),
+    pytest.param("\"'`{{7*7}}</script>&amp;", id="quotes and templates"),
+    pytest.param("\u202egnol\u202c קיר ארוך", id="right to left"),
+    pytest.param("\U0001f6aa \U0001f468‍\U0001f527 wall", id="emoji"),
+    pytest.param("../../etc/passwd?#%2e%2f", id="a path"),
+    pytest.param("W" * 80, id="as long as may be"),
+]
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_name_is_shown_as_it_is_and_does_no_harm(people, desk, folder, name):
+    actions.set_about(folder, {"customer": name})
+    actions.set_wall(folder, name, None, {"width": Fraction(96)})
+    person = people("/job/job")
+    link = person.page.get_by_role("link").filter(has_text=name)
+    expect(link).to_have_count(1, timeout=PATIENCE)
+    expect(person.button("Customer", exact=False)).to_contain_text(name)
+    link.tap()
+    expect(person.page.locator("h1")).to_have_text(name)
+    person.press("Width, taped", exact=False)
+    person.length(Fraction(97))
+    eventually(lambda: folder.load().wall(name).width, 97)
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    person.page.reload()
+    expect(person.page.locator("h1")).to_have_text(name)
+    person.page.goto(f"{desk.url}/job/job/plan")
+    expect(person.page.get_by_role("button").filter(has_text=name)).to_have_count(1, timeout=PATIENCE)
+    assert person.page.evaluate("document.title") != "harm"
+
+
+# For everyone.
+
+PAGES = {
+    "jobs": "/",
+    "walls": "/job/job",
+    "one wall": ON_WALL,
+    "plan": "/job/job/plan",
+    "papers": "/job/job/papers",
+    "phone": "/phone",
+    "key": "/key",
+}
+LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def faults_of(page) -> list[str]:
+    """Serious and critical faults that axe-core finds on a page."""
+    found = Axe().run(page, options={"runOnly": LEVELS, "resultTypes": ["violations"]})
+    grave = [v for v in found.response["violations"] if v["impact"] in ("serious", "critical")]
+    return [f"{v['id']}: {v['nodes'][0]['target']} {v['nodes'][0]['failureSummary']}" for v in grave]
+
+
+def settled(person: Person) -> None:
+    """Wait until nothing is asked for any more; the long poll of the job never ends."""
+    expect(person.page.get_by_text("One moment…")).to_have_count(0, timeout=PATIENCE)
+    person.page.wait_for_timeout(1500)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [pytest.param(PHONE, id="phone"), pytest.param(LAPTOP, id="laptop")])
+@pytest.mark.parametrize("name", PAGES)
+def test_no_page_has_a_serious_fault_of_access(lookers, name, size, scheme):
+    person = lookers(PAGES[name], size, color_scheme=scheme, reduced_motion="reduce")
+    settled(person)
+    assert faults_of(person.page) == []
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_sheet_has_a_serious_fault_of_access(people, scheme):
+    person = people(ON_WALL, color_scheme=scheme, reduced_motion="reduce")
+    person.cards_found()
+    person.open_photo("wall.jpg")
+    mark_receptacle(person, *PLACED["receptacle 1"])
+    assert faults_of(person.page) == []
+    person.press("Something else")
+    assert faults_of(person.page) == []
+    person.press("Close")
+    person.leave_marking()
+    person.press("Tape")
+    assert faults_of(person.page) == []
+    person.press("left end")
+    person.press("card 5")
+    assert faults_of(person.page) == []
+    person.press("Close")
+    person.press("all kept")
+    assert faults_of(person.page) == []
+
+
+TARGETS = """
+() => [...document.querySelectorAll('main button, main a, main input, header button, header a, nav a, summary')]
+  .filter(e => e.getClientRects().length && !e.classList.contains('spoken'))
+  .map(e => [e.textContent.trim() || e.ariaLabel, e.getBoundingClientRect()])
+  .filter(([, box]) => box.width < 44 || box.height < 44)
+  .map(([name, box]) => `${name} ${box.width} × ${box.height}`)
+"""
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_target_is_as_large_as_a_thumb(lookers, name):
+    """44 CSS px: WCAG 2.2, success criterion 2.5.5."""
+    person = lookers(PAGES[name])
+    settled(person)
+    assert person.page.evaluate(TARGETS) == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_text_can_be_twice_as_large(lookers, name):
+    """WCAG 2.2, success criterion 1.4.4: nothing is cut off or needs a second way to scroll."""
+    person = lookers(PAGES[name])
+    settled(person)
+    person.page.evaluate("document.documentElement.style.fontSize = '225%'")  # it is 112.5 % by itself
+    person.page.wait_for_timeout(200)
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_marks_have_names_for_a_screen_reader(people):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    mark_receptacle(person, *PLACED["receptacle 1"])
+    expect(person.page.locator(".marks").get_by_role("button", name="receptacle 1")).to_have_count(1)
+
+
+def test_a_page_opens_without_a_connection_once_it_was_seen(people, desk):
+    """The worker is allowed on this machine; on a plain http address browsers have none, and an open page goes on."""
+    person = people("/job/job")
+    person.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    person.page.reload()  # the first load came before the worker
+    person.button("Next wall").wait_for()
+    person.page.context.set_offline(True)
+    person.page.goto(desk.url + ON_WALL)
+    expect(person.page.locator("h1")).to_have_text("long wall")
+    expect(person.page.locator("#status")).to_have_text("no connection", timeout=PATIENCE)
+
+
+def test_the_manifest_has_what_a_home_screen_wants(lookers):
+    page = lookers("/").page
+    manifest = page.evaluate("fetch('/static/manifest.webmanifest').then(answer => answer.json())")
+    assert {icon["sizes"] for icon in manifest["icons"]} >= {"192x192", "512x512"}
+    sizes = page.evaluate(
+        "urls => Promise.all(urls.map(async u => { const i = new Image(); i.src = u; await i.decode(); "
+        "return `${i.naturalWidth}x${i.naturalHeight}` }))",
+        [icon["src"] for icon in manifest["icons"] if icon["sizes"] != "any"],
+    )
+    assert sizes == [icon["sizes"] for icon in manifest["icons"] if icon["sizes"] != "any"]

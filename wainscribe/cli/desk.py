@@ -1,0 +1,21 @@
+"""The command that opens the pages."""
+
+from pathlib import Path
+
+import click
+
+from wainscribe.cli.words import say
+
+
+@click.command()
+@click.argument("place", metavar="JOB-OR-FOLDER", type=click.Path(path_type=Path))
+@click.option("--port", type=click.IntRange(1, 65535), metavar="NUMBER", default=8610, show_default=True)
+@click.option("--no-browser", is_flag=True, help="Do not open the browser.")
+def desk(place: Path, port: int, no_browser: bool) -> None:
+    """Open the pages in a browser, for this machine and for the phone on the same network.
+
+    JOB-OR-FOLDER is one job, or a folder of jobs.
+    """
+    from wainscribe.desk.serve import serve  # no other command needs a server
+
+    serve(place, port, not no_browser, say)

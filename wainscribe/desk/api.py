@@ -1,0 +1,379 @@
+"""What the pages ask and send, as JSON and pictures. A view reads the request, calls one action, and answers."""
+
+import hashlib
+import time
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import quote
+from uuid import uuid4
+
+from flask import Blueprint, Response, jsonify, make_response, request
+from werkzeug.exceptions import BadRequest, NotFound, ServiceUnavailable
+
+from capture.errors import PlainError
+from capture.lengths import Unit
+from capture.record import TRAITS, Mark, Photo
+from capture.snap import PLATES
+from report.drawing import Sheet
+from report.sheets import existing_sheet, planned_sheet
+from report.svg import to_svg
+from wainscribe import actions, told
+from wainscribe.actions import Tell
+from wainscribe.desk import changes, pictures
+from wainscribe.desk.app import Desk, the_desk
+from wainscribe.desk.decisions import conflicts, remedy_sketch
+from wainscribe.desk.elevations import elevation_of, pixels_of
+from wainscribe.desk.looked import looked_at
+from wainscribe.desk.missing import missing_on
+from wainscribe.desk.tasks import papers_of
+from wainscribe.desk.warm import Warm
+from wainscribe.desk.words import groups, points, text
+from wainscribe.job import Job, JobFolder
+from wainscribe.papers import make_papers
+
+api = Blueprint("api", __name__, url_prefix="/api")
+
+MOST_PHOTO_BYTES = 60_000_000
+MOST_PHOTOS = 60  # on one wall
+PATIENCE = 25.0  # s that news are waited for
+BEAT = 0.2  # s between two looks
+MOST_AT_ONCE = 200  # changes in one post
+
+
+def _body() -> dict[str, Any]:
+    data = request.get_json(silent=True)
+    if not isinstance(data, dict):
+        raise BadRequest
+    return data
+
+
+def _folder(job: str) -> JobFolder:
+    return the_desk().home.job(job)
+
+
+EDGES = ("left", "right", "bottom", "top", "stool", "apron")
+
+# Jobs.
+
+
+@api.get("/jobs")
+def jobs() -> Response:
+    """All jobs."""
+    return jsonify(jobs=[_row(name, folder) for name, folder in the_desk().home.jobs().items()])
+
+
+def _row(name: str, folder: JobFolder) -> dict[str, Any]:
+    try:
+        job = folder.load()
+    except PlainError as error:  # one damaged job must not hide the others
+        return {"id": name, "name": name, "error": the_desk().home.without_paths(str(error))}
+    return {"id": name, "name": job.name, "walls": len(job.walls), "photos": sum(len(w.photos) for w in job.walls)}
+
+
+@api.post("/jobs")
+def new_job() -> Response:
+    """Make a job."""
+    given = _body()
+    sent = changes.sent_id(given["id"]) if "id" in given else ""
+    return jsonify(id=the_desk().home.new(text(given, "name"), sent))
+
+
+KINDS = [
+    {
+        "kind": kind.value,
+        "shape": trait.shape.value,
+        "projection": str(trait.projection),
+        "wired": trait.wired,
+        "usual": kind in PLATES,
+    }
+    for kind, trait in TRAITS.items()
+]
+
+
+@api.get("/jobs/<job>")
+def job_as_noted(job: str) -> Response:
+    """A job as it stands."""
+    folder = _folder(job)
+    revision, now = folder.state()
+    return jsonify(
+        revision=revision,
+        job=now.model_dump(mode="json"),
+        kinds=KINDS,
+        can_undo=folder.would_undo() is not None,
+        can_redo=folder.would_redo() is not None,
+        undo_says=changes.undo_says(folder),
+        redo_says=changes.redo_says(folder),
+    )
+
+
+@api.post("/jobs/<job>/changes")
+def change(job: str) -> Response:
+    """Make changes, one by one in their order."""
+    folder, wanted = _folder(job), groups(_body(), "changes")
+    if len(wanted) > MOST_AT_ONCE:
+        raise actions.ActionError(f"More than {MOST_AT_ONCE} changes at once; send them in parts.")
+    desk = the_desk()
+    results = [changes.apply(folder, one, _snap(desk, folder)) for one in wanted]
+    for result in results:
+        if "error" in result:
+            result["error"] = desk.home.without_paths(result["error"])
+    return jsonify(revision=folder.state()[0], results=results)
+
+
+def _snap(desk: Desk, folder: JobFolder) -> Callable[[str, Mark], Mark]:
+    return lambda wall, mark: desk.warm(folder).snapped(folder.load(), wall, mark)[0]
+
+
+@api.post("/jobs/<job>/undo")
+def undo(job: str) -> Response:
+    """Take the last change back."""
+    return _turned(job, "undo")
+
+
+@api.post("/jobs/<job>/redo")
+def redo(job: str) -> Response:
+    """Make it again."""
+    return _turned(job, "redo")
+
+
+def _turned(job: str, do: str) -> Response:
+    """Undo or redo; the same as a change, with an id made for those who give none."""
+    folder = _folder(job)
+    result = changes.apply(folder, {"id": str(uuid4()), **_body(), "do": do}, lambda wall, mark: mark)
+    if "error" in result:
+        raise actions.ActionError(result["error"])
+    return jsonify(revision=folder.state()[0], **result)
+
+
+@api.get("/jobs/<job>/since/<int:revision>")
+def since(job: str, revision: int) -> Response:
+    """Wait until the job is another than at a revision, or for as long as a browser is patient."""
+    folder, desk = _folder(job), the_desk()
+    if not desk.waiting.acquire(blocking=False):
+        raise ServiceUnavailable("Too many are waiting for news; ask again in a few seconds.")
+    try:
+        end = time.monotonic() + PATIENCE
+        while (now := folder.state()[0]) == revision and time.monotonic() < end:
+            time.sleep(BEAT)
+    finally:
+        desk.waiting.release()
+    return jsonify(revision=now)
+
+
+# Photos.
+
+
+def _photo(job: str, wall: str, photo: str) -> tuple[JobFolder, Job, Photo]:
+    folder = _folder(job)
+    now = folder.load()
+    return folder, now, actions.find_photo(now.wall(wall), photo)
+
+
+@api.post("/jobs/<job>/walls/<path:wall>/photos")
+def take_photo(job: str, wall: str) -> Response:
+    """Take a photo in; what it shows."""
+    request.max_content_length = MOST_PHOTO_BYTES
+    folder, file = _folder(job), request.files.get("file")
+    if file is None:
+        raise actions.ActionError("No photo came with that; choose it again.")
+    sent, name, data = changes.sent_id(request.form.get("id")), file.filename or "photo.jpg", file.read()
+    now = folder.load().wall(wall)
+    if len(now.photos) >= MOST_PHOTOS:
+        raise actions.ActionError(f"“{wall}” has {MOST_PHOTOS} photos already; take some off first.")
+    taken = _taken(folder, wall, name, data, sent)
+    return jsonify(photo=taken.name, **_seen(folder, wall, taken))
+
+
+def _taken(folder: JobFolder, wall: str, name: str, data: bytes, sent: str) -> Photo:
+    known = folder.answer(sent)
+    if known is not None:  # sent again after a lost connection
+        return actions.find_photo(folder.load().wall(wall), known)
+    folder.doing = {sent: ""}
+    caption, record_only = request.form.get("caption", ""), request.form.get("record_only", "") in ("true", "1", "yes")
+    photo, _ = actions.take_photo(folder, wall, name, data, caption, record_only)
+    actions.take_lenses(folder)
+    return photo
+
+
+def _seen(folder: JobFolder, wall: str, photo: Photo) -> dict[str, Any]:
+    desk = the_desk()
+    now = folder.load()
+    return {**looked_at(folder, photo, desk.opened), "missing": _missing(desk, folder, now, wall)}
+
+
+def _missing(desk: Desk, folder: JobFolder, job: Job, wall: str) -> list[str]:
+    try:
+        return missing_on(desk.warm(folder).wall(job, wall), Unit(job.units))
+    except PlainError as error:  # another photo of the job that cannot be read
+        return [desk.home.without_paths(str(error))]
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/photos/<path:photo>/cards")
+def cards(job: str, wall: str, photo: str) -> Response:
+    """What a photo shows."""
+    folder, _, found = _photo(job, wall, photo)
+    return jsonify(photo=found.name, **_seen(folder, wall, found))
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/photos/<path:photo>.jpg")
+def photo_picture(job: str, wall: str, photo: str) -> Response:
+    """A photo, upright, without its EXIF."""
+    folder, _, found = _photo(job, wall, photo)
+    return _picture(pictures.preview(folder, found, _width()))
+
+
+def _width() -> int | None:
+    width = request.args.get("width", type=int)
+    return None if width is None else min(max(width, 1), 100_000)
+
+
+def _picture(data: bytes, mimetype: str = "image/jpeg") -> Response:
+    """A picture that a browser may keep, but asks for again."""
+    response = make_response(data)
+    response.mimetype = mimetype
+    response.headers["Cache-Control"] = "private, no-cache"
+    response.set_etag(hashlib.sha256(data).hexdigest()[:32])
+    response.make_conditional(request)
+    return response
+
+
+@api.post("/jobs/<job>/walls/<path:wall>/snap")
+def snap(job: str, wall: str) -> Response:
+    """Where a mark's edges are, without keeping them."""
+    folder, given = _folder(job), _body()
+    now = folder.load()
+    fields = {key: given[key] for key in ("kind", "name", "side") if given.get(key)}
+    of_photo = {"photo": given["photo"]} if given.get("photo") else {}
+    sights = [{**of_photo, **sight} for sight in groups(given, "sights")]
+    mark = changes.mark_of(now.wall(wall), {"mark": {**fields, "sights": sights}})
+    snapped, found, moved, doubt = the_desk().warm(folder).snapped(now, wall, mark)
+    return jsonify(found=found, sights=[s.model_dump(mode="json") for s in snapped.sights], moved=moved, doubt=doubt)
+
+
+# The walls as measured and planned.
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/measured")
+def measured(job: str, wall: str) -> Response:
+    """A wall as measured."""
+    folder = _folder(job)
+    now = folder.load()
+    solved = the_desk().warm(folder).wall(now, wall)
+    data = told.solved(solved)
+    for plain, feature in zip(data["features"], solved.measured.survey.features, strict=True):
+        plain["shown"] = {
+            edge: value.show(Unit(now.units)) for edge in EDGES if (value := getattr(feature, edge)) is not None
+        }
+    return jsonify(**data, missing=missing_on(solved, Unit(now.units)))
+
+
+def _warm(job: str) -> tuple[JobFolder, Job, Warm]:
+    folder = _folder(job)
+    return folder, folder.load(), the_desk().warm(folder)
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/existing.svg")
+def existing(job: str, wall: str) -> Response:
+    """The wall as it stands."""
+    _, now, warm = _warm(job)
+    return _drawing(existing_sheet(warm.wall(now, wall).measured.survey, unit=Unit(now.units)))
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/planned.svg")
+def planned(job: str, wall: str) -> Response:
+    """The wall as planned."""
+    _, now, warm = _warm(job)
+    return _drawing(planned_sheet(warm.planned(now)[1].wall(wall), unit=Unit(now.units)))
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/remedies/<path:thing>/<int:number>.svg")
+def remedy(job: str, wall: str, thing: str, number: int) -> Response:
+    """A remedy as it would look."""
+    _, now, warm = _warm(job)
+    return _drawing(remedy_sketch(warm.planned(now)[1].wall(wall), thing, number, now.wanted))
+
+
+def _drawing(sheet: Sheet) -> Response:
+    return _picture(to_svg(sheet).encode(), "image/svg+xml")
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/elevation.jpg")
+def elevation(job: str, wall: str) -> Response:
+    """The wall seen straight on."""
+    folder, now, warm = _warm(job)
+    return _picture(elevation_of(folder, warm.wall(now, wall))[0])
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/elevation.json")
+def about_elevation(job: str, wall: str) -> Response:
+    """The scale of that picture, and where it starts."""
+    folder, now, warm = _warm(job)
+    about = elevation_of(folder, warm.wall(now, wall))[1]
+    return jsonify({key: value for key, value in about.items() if key != "cameras"})
+
+
+@api.post("/jobs/<job>/walls/<path:wall>/pixels")
+def pixels(job: str, wall: str) -> Response:
+    """The photo and the pixels that show places of the elevation."""
+    folder, now, warm = _warm(job)
+    photo, found = pixels_of(folder, warm.wall(now, wall), points(_body(), "points"))
+    return jsonify(photo=photo, pixels=found)
+
+
+@api.get("/jobs/<job>/walls/<path:wall>/overlay/<path:photo>.jpg")
+def overlay(job: str, wall: str, photo: str) -> Response:
+    """A photo with the planned frames drawn on it."""
+    folder, now, warm = _warm(job)
+    solved, plan = warm.planned(now)
+    one = next(s for s in solved if s.wall.name == now.wall(wall).name)
+    return _picture(pictures.overlaid(folder, one, plan.wall(wall), now.wanted, photo, _width()))
+
+
+@api.get("/jobs/<job>/plan")
+def plan(job: str) -> Response:
+    """The plan, and what has to be decided."""
+    _, now, warm = _warm(job)
+    solved, found = warm.planned(now)
+    data = told.planned(found)
+    for wall, one in zip(data["walls"], solved, strict=True):
+        wall["photos"] = [s.name for s in one.measured.solution.net.shots if not s.borrowed]
+    return jsonify(**data, conflicts=conflicts(now, found, f"/api/jobs/{quote(job, safe='')}"))
+
+
+@api.get("/jobs/<job>/next")
+def what_next(job: str) -> Response:
+    """What to tape or photograph next."""
+    _, now, warm = _warm(job)
+    return jsonify(warm.next(now))
+
+
+# Papers.
+
+
+@api.post("/jobs/<job>/papers")
+def make(job: str) -> Response:
+    """Make the papers."""
+    folder, desk = _folder(job), the_desk()
+
+    def work(tell: Tell) -> list[str]:
+        return [file.name for file in make_papers(folder, folder.path / "papers", tell)]
+
+    return jsonify(task=desk.tasks.start(job, work))
+
+
+@api.get("/jobs/<job>/papers")
+def made(job: str) -> Response:
+    """The papers that were made."""
+    return jsonify(files=[{"name": file.name, "bytes": file.stat().st_size} for file in papers_of(_folder(job))])
+
+
+@api.get("/tasks/<name>")
+def task(name: str) -> Response:
+    """How far a task is."""
+    desk = the_desk()
+    found = desk.tasks.by_id.get(name)
+    if found is None:
+        raise NotFound("That task is not known any more; start it again.")
+    said = [desk.home.without_paths(line) for line in list(found.said)]
+    failed = {"failed": desk.home.without_paths(found.failed)} if found.failed else {}
+    return jsonify(done=found.done, said=said, files=found.files, **failed)

@@ -1,0 +1,79 @@
+/** About the job: whose it is, units, paper, the printed cards; tapped where it can be. */
+
+import { h } from "./dom.js";
+import { mixed, shown } from "./lengths.js";
+import { chipRow } from "./mark_details.js";
+import { ask, askText, sheet } from "./sheets.js";
+
+const TYPED = [["customer", "Customer"], ["address", "Address"], ["installer", "Installer"]];
+
+/** The rows. @param {import("./job_state.js").JobState} state */
+export function askAbout(state) {
+  const { job } = state;
+  return [
+    TYPED.map(([key, label]) => row(label, job[key] || "not told", () => typed(state, key, label))),
+    row("Walked on", job.date || "not told", () => walked(state)),
+    row("Built", job.year_built ?? "not known", () => yearBuilt(state)),
+    chipRow("Lengths in", [["in", "inches"], ["mm", "millimetres"]], job.units, (units) => about(state, "units", units)),
+    chipRow("Paper", [["letter", "letter"], ["a4", "A4"]], job.paper, (paper) => about(state, "paper", paper)),
+    row("Printed cards", bars(job), () => printRun(state)),
+  ];
+}
+
+export function row(label, value, act) {
+  return h("button", { class: "row", "data-key": label, onclick: act }, h("span", {}, label), h("b", { dir: "auto" }, value));
+}
+
+/** Set one fact of the job. */
+export function about(state, key, value) {
+  const seen = { [key]: state.held.job[key] ?? null };
+  return state.change({ do: "about", facts: { [key]: value }, seen });
+}
+
+async function typed(state, key, label) {
+  const value = await askText(label, { label, value: state.job[key] });
+  if (value !== undefined) await about(state, key, value);
+}
+
+async function walked(state) {
+  const today = new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
+  const value = await askText("Walked on", { label: "Day of the walkthrough", value: state.job.date || today, type: "date" });
+  if (value !== undefined) await about(state, "date", value);
+}
+
+/** Old paint, joint compound and wiring go by the year: a decade is enough where nobody knows better. */
+export async function yearBuilt(state) {
+  const decades = ["1900", "1920", "1935", "1945", "1955", "1965", "1972", "1979", "1985", "1995", "2005", "2015"];
+  const value = await sheet("Built in", (close) => {
+    const field = h("input", { id: "year", inputmode: "numeric", maxlength: "4", autocomplete: "off" });
+    field.value = state.job.year_built ?? "";
+    return h("form", { onsubmit: (event) => { event.preventDefault(); close(field.value.trim()); } },
+      h("p", {}, "About when? Tap the nearest, or type the year."),
+      h("div", { class: "chips" }, decades.map((year) => h("button", { type: "button", onclick: () => close(year) }, year))),
+      h("label", { for: "year" }, "Year"), field,
+      h("div", { class: "choices" },
+        h("button", { class: "main" }, "Keep"),
+        h("button", { type: "button", onclick: () => close("") }, "Not known")));
+  });
+  if (value !== undefined) await about(state, "year_built", value);
+}
+
+const bars = ({ print_run: { name, across, up }, units }) =>
+  across || up ? `${name}: ${shown(across, units) || "?"} across, ${shown(up, units) || "?"} up` : "bars not read yet";
+
+/** The bars are read to 1/64 in: what a print at 100 % comes near to is offered, all else is typed. */
+async function askBar(title, inches) {
+  const offered = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((n) => `${mixed(inches * 64 + n, 64)}"`);
+  const read = await ask(title, "Read it with a good rule, to 1/64 in.", [
+    ...offered.map((value, i) => ({ value, label: value, main: i === 4 })),
+    { value: "other", label: "Another reading" },
+  ]);
+  return read === "other" ? askText(title, { label: "Reading", value: `${inches} ` }) : read;
+}
+
+async function printRun(state) {
+  const { name } = state.job.print_run;
+  const across = await askBar("The 6 in bar, across", 6);
+  const up = across && (await askBar("The 9 in bar, up", 9));
+  if (up) await state.change({ do: "print-run", name, across, up });
+}

@@ -1,0 +1,56 @@
+/** What is in the way, the most urgent first, and for each the ways out of it side by side. */
+
+import { h } from "./dom.js";
+import { picture } from "./pictures.js";
+import { wish, wished } from "./scheme_form.js";
+
+/**
+ * @param {import("./job_state.js").JobState} state
+ * @param {any} plan as the laptop told it
+ * @param {string} wall that is shown
+ * @param {(wall: string) => void} turnTo show another wall
+ */
+export function conflictList(state, plan, wall, turnTo) {
+  const open = (plan.conflicts ?? []).filter(({ verdict }) => verdict !== "clear" && verdict !== "tight");
+  const fine = (plan.conflicts ?? []).length - open.length;
+  if (!open.length) return h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
+  return [
+    h("ol", { class: "conflicts" }, open.map((conflict) => one(state, conflict, wall, turnTo))),
+    fine > 0 && h("p", {}, `${fine} more stand clear.`),
+  ];
+}
+
+function one(state, conflict, wall, turnTo) {
+  const { thing, verdict, sentence, remedies } = conflict;
+  return h("li", { class: "conflict" },
+    h("h3", {}, picture(verdict), h("span", { dir: "auto" }, thing), h("small", {}, verdict)),
+    conflict.wall !== wall && h("button", { class: "plain small", "data-key": `show ${conflict.wall} ${thing}`, onclick: () => turnTo(conflict.wall) }, `show ${conflict.wall}`),
+    h("p", {}, sentence),
+    conflict.tape_this && h("p", { class: "sign" }, picture("tape"), h("span", {}, conflict.tape_this)),
+    remedies.length > 0 && h("div", { class: "remedies", role: "group", "aria-label": `Ways out for ${thing}` },
+      remedies.map((remedy) => card(state, conflict, remedy))));
+}
+
+function card(state, { thing, wall }, remedy) {
+  const { way, sentence, costs, picture: drawn, pin, pinned, warnings } = remedy;
+  const key = `pin ${wall} ${thing} ${way} ${sentence}`;
+  return h("div", { class: `remedy${pinned ? " pinned" : ""}` },
+    drawn && h("img", { src: drawn, alt: "", loading: "lazy" }),
+    h("b", {}, way),
+    h("p", {}, sentence),
+    costs && costs.length > 0 && h("p", { class: "costs" }, Array.isArray(costs) ? costs.join(" · ") : costs),
+    (warnings ?? []).map((words) => h("p", { class: "sign" }, picture("warning"), h("span", {}, words))),
+    pin && h("button", {
+      class: pinned ? "main" : "", "aria-pressed": String(Boolean(pinned)), "data-key": key,
+      "aria-label": `${way} for ${thing}: ${pinned ? "chosen, tap to set free" : "choose"}`,
+      onclick: () => choose(state, pin, pinned),
+    }, pinned ? [picture("kept"), "chosen"] : "choose this"));
+}
+
+/** Pin a way out, or set it free again. */
+async function choose(state, pin, pinned) {
+  for (const [key, value] of Object.entries(pin)) {
+    if (!pinned && wished(state.job.scheme, key) === value) continue;
+    await wish(state, key, pinned ? "" : value);
+  }
+}

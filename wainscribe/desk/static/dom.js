@@ -1,0 +1,48 @@
+/** Elements made from plain values: text is always text, never markup, so that no name can do harm. */
+
+const SVG = "http://www.w3.org/2000/svg";
+
+/**
+ * An HTML element.
+ * @param {string} tag
+ * @param {Object<string, any>} [props] attributes; `on…` functions are listeners; null, undefined and false are left out
+ * @param {...(Node|string|number|null|undefined|false|any[])} children
+ * @returns {any}
+ */
+export function h(tag, props = {}, ...children) {
+  return filled(document.createElement(tag), props, children);
+}
+
+/** An SVG element, likewise. @returns {any} */
+export function s(tag, props = {}, ...children) {
+  return filled(document.createElementNS(SVG, tag), props, children);
+}
+
+function filled(element, props, children) {
+  for (const [name, value] of Object.entries(props)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (typeof value === "function") element.addEventListener(name.slice(2), value);
+    else element.setAttribute(name, value === true ? "" : String(value));
+  }
+  element.append(...children.flat(3).filter((child) => child || child === 0));
+  return element;
+}
+
+/**
+ * Put new children into a container without taking the keyboard from where it was.
+ * What can hold the focus across a redrawing carries a `data-key`.
+ * @param {Element} container
+ * @param {...any} children
+ */
+export function redraw(container, ...children) {
+  const active = document.activeElement;
+  const key = container.contains(active) ? /** @type {HTMLElement} */ (active).dataset?.key : undefined;
+  container.replaceChildren(...children.flat(3).filter(Boolean));
+  if (key) [...container.querySelectorAll("[data-key]")].find((e) => e.dataset.key === key)?.focus({ preventScroll: true });
+}
+
+/** The element of that id. @returns {any} */
+export const at = (id) => document.getElementById(id);
+
+/** Wait so many milliseconds. */
+export const pause = (ms) => new Promise((done) => setTimeout(done, ms));

@@ -1,0 +1,74 @@
+/** The papers: made with progress, opened in a page of their own. */
+
+import { get, path, post } from "./api.js";
+import { at, h, pause, redraw } from "./dom.js";
+import { here, pageOf, startJobPage } from "./page.js";
+import { picture } from "./pictures.js";
+import * as queue from "./queue.js";
+import { answer, keepAnswer } from "./store.js";
+
+const SOON = 700; // ms between two questions
+let making = false;
+
+function draw(state) {
+  at("title").textContent = state.job.name;
+  drawFiles();
+}
+
+const listUrl = path("jobs", here.job, "papers");
+
+async function drawFiles() {
+  const list = await get(listUrl).catch(() => answer(listUrl));
+  if (list) await keepAnswer(listUrl, list);
+  const files = (list?.files ?? []).map((file) => (typeof file === "string" ? file : file.name));
+  redraw(at("files"), files.length ? groups(files) : h("p", {}, "None yet."));
+}
+
+/** For reading first, drawings and tables after. */
+function groups(files) {
+  const kinds = [["To read and print", /\.pdf$/], ["Drawings", /\.(svg|dxf)$/], ["Tables and data", /\.(csv|json)$/]];
+  return kinds.map(([title, of]) => {
+    const these = files.filter((file) => of.test(file));
+    return these.length > 0 && [h("h3", {}, title), h("ul", { class: "cards" }, these.map((file) =>
+      h("li", {}, h("a", { class: "card file", target: "_blank", rel: "noopener", href: pageOf(here.job, "papers", file) }, h("b", {}, called(file)), h("span", {}, file)))))];
+  });
+}
+
+const called = (file) => file.replace(/\.[a-z]+$/, "").replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
+
+async function make() {
+  if (making) return;
+  const waiting = queue.unsent(here.job).length;
+  if (waiting) return tell([], `${waiting} of your changes are not on the laptop yet; they would be missing in the papers. Wait, or settle them above.`);
+  making = true;
+  at("make").setAttribute("aria-disabled", "true");
+  try {
+    await watch((await post(listUrl)).task);
+  } catch (error) {
+    tell([], error.message);
+  } finally {
+    making = false;
+    at("make").setAttribute("aria-disabled", "false");
+    at("busy").hidden = true;
+  }
+  return undefined;
+}
+
+async function watch(task) {
+  at("busy").hidden = false;
+  for (;;) {
+    const { done, failed, said } = await get(path("tasks", task));
+    tell(said, failed);
+    if (done || failed) return drawFiles();
+    await pause(SOON);
+  }
+}
+
+function tell(said, failed = "") {
+  redraw(at("said"), failed && h("p", { class: "warning" }, picture("warning"), h("span", {}, failed)),
+    said.map((line) => h("li", {}, line)));
+}
+
+at("make").addEventListener("click", make);
+at("make").disabled = false; // a tap before this script was there would be lost
+await startJobPage(draw);
