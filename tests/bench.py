@@ -17,7 +17,7 @@ from capture.measure import measure_wall
 from capture.net import Seen
 from capture.photos import read_photo
 from capture.record import PrintRun, Wall
-from tests import bench_boards, bench_papers, bench_plan, truth
+from tests import bench_boards, bench_desk, bench_papers, bench_plan, bench_scale, truth
 from tests.bench_elevation import elevation_ratio
 from tests.bench_overlay import overlay_ratio
 from tests.bench_snap import demo_table, snap_table
@@ -56,6 +56,8 @@ def main() -> None:
     show(bench_plan.INDEPENDENCE, bench_plan.independence())
     show("Published and constructed packing instances, seconds", bench_boards.instances())
     show("Boards, mouldings and sheets of a room and of houses, each proven or with its gap", bench_boards.jobs())
+    show("The desk: a mark to new verdicts, a photo to its cards", bench_desk.desk_times())
+    show("A house of 40 walls, 120 photos", bench_scale.house())
 
 
 def show(title: str, table: Table) -> None:

@@ -654,3 +654,16 @@ def test_a_length_typed_without_quotes_is_told_to_want_them(cli, job):
     told = cli("mark", job, WALL, "receptacle", "--across", "200", "--up", "15", "3/4")
     assert told.exit_code == 2
     assert "a length of several words goes in quotes, such as '15 3/4'." in told.stderr
+
+
+def test_what_was_undone_can_be_made_again_until_something_else_is_changed(cli, job):
+    cli("about", job, "customer=Ann")
+    cli("undo", job)
+    assert "customer:\n" in cli("about", job).stdout
+    assert cli("redo", job).exit_code == 0
+    assert "customer: Ann" in cli("about", job).stdout
+    cli("undo", job)
+    cli("about", job, "installer=me")
+    told = cli("redo", job)
+    assert told.exit_code == 1
+    assert "There is nothing to redo" in told.stderr

@@ -8,7 +8,7 @@ import click
 
 from wainscribe.cli.conditions import conditions
 from wainscribe.cli.desk import desk
-from wainscribe.cli.job import about, cards, demo, lens, new, print_run, schema, undo
+from wainscribe.cli.job import about, cards, demo, lens, new, print_run, redo, schema, undo
 from wainscribe.cli.marks import mark, snap, tape
 from wainscribe.cli.planning import papers, plan, scheme
 from wainscribe.cli.shop import cuts, yard
@@ -46,6 +46,7 @@ COMMANDS = (
     cuts,
     papers,
     undo,
+    redo,
     desk,
     schema,
 )

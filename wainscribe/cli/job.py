@@ -117,7 +117,15 @@ def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
 def undo(job: Path) -> None:
     """Take the last change back."""
     JobFolder(job).undo()
-    say("The last change is undone.")
+    say(f"The last change is undone; “wainscribe redo {job}” makes it again.")
+
+
+@click.command()
+@JOB
+def redo(job: Path) -> None:
+    """Make the change again that was taken back last."""
+    JobFolder(job).redo()
+    say("The change is made again.")
 
 
 @click.command()
