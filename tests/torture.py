@@ -130,11 +130,12 @@ def one_kill(path: Path, seed: int, photos: list[Path], tally: Tally, papers: bo
     folder, rng = JobFolder(path), random.Random(seed)
     told, states = digest(folder.file.read_bytes()), kept(folder)
     number, hear = forked(path, seed, photos, papers)
+    first = os.read(hear, 1) if seed % 2 and not papers else b""  # every other child is known to be at work
     time.sleep(rng.uniform(0, PAPER_LONGEST if papers else LONGEST))
     os.kill(number, signal.SIGKILL)
     _, status = os.waitpid(number, 0)
     with os.fdopen(hear, "rb") as pipe:
-        lines = [json.loads(line) for line in pipe.read().splitlines()]
+        lines = [json.loads(line) for line in (first + pipe.read()).splitlines()]
     if os.WIFEXITED(status) and not papers:
         raise AssertionError(f"the child of seed {seed} ended by itself: status {status}")
     tally.kills += 1
