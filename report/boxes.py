@@ -11,7 +11,7 @@ from layout.floorline import REACH, FloorLine, Reached
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from layout.scheme import Pin, Scheme
-from layout.setback import GRACE, reach_needed
+from layout.setback import reach_needed
 from layout.verdicts import Judgement, Verdict
 from report.numbers import judged, numbers
 from report.tables import NOT_KNOWN, SIXTEENTH, what
@@ -158,12 +158,8 @@ def _surfaces(mark: Mark, moves: bool, judgement: Judgement, scheme: Scheme | No
 
 
 def _surface(mark: Mark, added: Fraction, unit: Unit) -> str:
-    grace = show_length(GRACE, unit)
     if not added:
-        return (
-            f"the wall's own face stays round it: gypsum or plaster may stand up to {grace} in front of the box, "
-            "wood not at all"
-        )
+        return "the wall’s own face stays round it"
     front = f"{show_length(added, unit)} of wood comes in front"
     if mark.set_back is None:
         return f"{front}: bring the box forward by that and by what it is set back now, which is {NOT_KNOWN}"

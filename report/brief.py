@@ -7,6 +7,7 @@ from typing import Any
 from capture.lengths import show_length
 from capture.record import TRAITS
 from layout.plan import WallPlan
+from layout.setback import GRACE
 from report.boxes import electrician_rows, spacing_rows, staying_rows, wanted_at
 from report.cautions import Touches, cautions
 from report.crops import crop_of
@@ -90,4 +91,5 @@ def _build_up(facts: ReportFacts) -> dict[str, str] | None:
         "wood": show_length(scheme.build_up, facts.unit),
         "field": show_length(field, facts.unit) if field else "",
         "top": show_length(scheme.top, facts.unit),
+        "grace": show_length(GRACE, facts.unit),
     }

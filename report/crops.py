@@ -15,9 +15,10 @@ from report.canvas import Canvas
 from report.papers import PhotoPage
 from report.views import CameraView, edges
 
-ACROSS, UP = 30.0, 24.0  # wall inches that a crop shows
+ACROSS, UP = 20.0, 16.0  # wall inches that a crop shows, more where the box moves farther
+ROUND = 12.0  # wall inches left free round the two places together
 WORK_WIDTH = 700  # px: two and a half inches of print
-DASHES = 10
+DASHES = 14  # round a plate
 
 
 class Crop(NamedTuple):
@@ -66,7 +67,8 @@ def _size(camera: Camera, corners: Array) -> float:
 
 
 def _drawn(picture: Image.Image, camera: Camera, corners: Array, wanted: float | None, number: int) -> Image.Image:
-    box = _window(camera, corners, picture.size)
+    by = np.array([0.0 if wanted is None else wanted - corners[:, 0].mean(), 0.0, 0.0])
+    box = _window(camera, corners.mean(axis=0) + by / 2, max(ACROSS, abs(by[0]) + ROUND), picture.size)
     cut = picture.crop(box)
     factor = min(1.0, WORK_WIDTH / cut.width)
     size = (max(1, round(cut.width * factor)), max(1, round(cut.height * factor)))
@@ -79,25 +81,27 @@ def _drawn(picture: Image.Image, camera: Camera, corners: Array, wanted: float |
     canvas.unit *= 2.2  # a small picture: its lines and numbers as heavy as on a large one
     canvas.outline(pixels(corners))
     if wanted is not None:
-        moved = corners + np.array([wanted - corners[:, 0].mean(), 0.0, 0.0])
-        for dash in np.array_split(_closed(pixels(moved)), DASHES)[::2]:
+        for dash in _dashes(pixels(corners + by)):
             canvas.outline(dash, closed=False)
     top = pixels(corners).min(axis=0)
     canvas.flag((float(pixels(corners)[:, 0].mean()), float(top[1]) - 24 * canvas.unit), number)
     return canvas.picture()
 
 
-def _closed(points: Array) -> Array:
-    return np.concatenate([points, points[:1]])
+def _dashes(polygon: Array) -> list[Array]:
+    """Pieces of the way round a polygon of pixels, as long as the gaps between them."""
+    closed = np.concatenate([polygon, polygon[:1]])
+    way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    stops = np.linspace(0.0, way[-1], 2 * DASHES + 1)
+    ends = np.column_stack([np.interp(stops, way, closed[:, k]) for k in range(2)])
+    return [ends[k : k + 2] for k in range(0, 2 * DASHES, 2)]
 
 
-def _window(camera: Camera, corners: Array, size: tuple[int, int]) -> tuple[int, int, int, int]:
-    """The part of the photo round the thing, within the photo."""
-    centre = corners.mean(axis=0)
-    across = np.linalg.norm(
-        np.diff(camera.project(centre + np.array([[-ACROSS / 2, 0, 0], [ACROSS / 2, 0, 0]])), axis=0)
-    )
-    wide, high = min(float(across), size[0]), min(float(across) * UP / ACROSS, size[1])
+def _window(camera: Camera, centre: Array, shown: float, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """The part of the photo `shown` wall inches wide round a wall point, within the photo."""
+    half = np.array([shown / 2, 0.0, 0.0])
+    across = float(np.linalg.norm(np.subtract(*camera.project(np.array([centre - half, centre + half])))))
+    wide, high = min(across, size[0]), min(across * UP / ACROSS, size[1])
     u, v = camera.project(centre[None])[0]
     left = min(max(u - wide / 2, 0), size[0] - wide)
     upper = min(max(v - high / 2, 0), size[1] - high)

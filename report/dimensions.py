@@ -12,7 +12,9 @@ from report.board import LEFT, RIGHT, Board
 from report.drawing import Anchor, Box, Dimension, Item, Pen, Scale, Sheet, Text, Tone, spread_labels
 
 LETTERS = 9.0  # points
+LETTER_WIDE = 0.56  # of its size: a letter of a label, on the mean, a little to spare
 PITCH = 0.15  # paper inches from one label to the next
+WITNESS, BAR = 0.42, 0.28  # paper inches that a witness line takes above its label, and the scale bar under it
 
 
 @dataclass(frozen=True)
@@ -21,6 +23,12 @@ class Reading:
 
     at: float
     label: str
+
+
+def room_under(readings: list[Reading]) -> float:
+    """Paper inches that the labels of running dimensions and the scale bar take under the floor."""
+    longest = max((len(reading.label) for reading in readings), default=0)
+    return WITNESS + longest * LETTERS * LETTER_WIDE / 72 + BAR
 
 
 def run_dimensions(board: Board, readings: list[Reading]) -> Iterator[Item]:

@@ -11,13 +11,13 @@ from capture.survey import Feature
 from layout.plan import WallPlan
 from report.board import ROOM, Board, Room, draw_wall, wall_width, width_words
 from report.boxes import best_move, wanted_at
-from report.dimensions import Reading, heights, run_dimensions, scale_bar
+from report.dimensions import Reading, heights, room_under, run_dimensions, scale_bar
 from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
 from report.numbers import numbers
 from report.sheets import draw_frame
 from report.standing import draw_feature, draw_plate, outline_of
 
-BELOW = 1.75  # paper inches under the floor
+BELOW = 1.95  # paper inches under the floor
 MARGIN = 4.0  # wall inches shown above the wainscot
 RING = 0.1  # paper inches
 
@@ -40,16 +40,18 @@ def moves_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sh
     tops = [*(float(frame.rect.top) for frame in plan.frames), *(outline_of(f).top for f in boxes)]
     ceiling = survey.ceiling.value if survey.ceiling else None
     board = Board.pin_up(width, max([36.0, *tops]), ceiling, BELOW, room, unit, max([48.0, *tops]) + MARGIN)
+    number = numbers(survey)
+    across = list(_across(board, plan, boxes, number))
+    board.below = min(board.below, room_under(across))
     draw_wall(board, survey)
     for frame in plan.frames:
         board.items += draw_frame(frame)
     for feature in survey.features:
         if feature.kind in (Kind.WINDOW, Kind.CASING_EDGE, Kind.STUD, Kind.REGISTER, Kind.HEATER):
             board.items += draw_feature(board, feature)
-    number = numbers(survey)
     for feature in boxes:
         board.items += _box(board, plan, feature, number[feature.name])
-    board.items += run_dimensions(board, list(_across(board, plan, boxes, number)))
+    board.items += run_dimensions(board, across)
     board.items += heights(board, list(_up(board, boxes, number)))
     board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
     title = f"Boxes at {board.scale.name}: {survey.name}, {width_words(board, survey)}"

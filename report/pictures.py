@@ -23,7 +23,7 @@ def jpeg(picture: Image.Image, paper_width: float) -> bytes:
     clean = Image.new("RGB", small.size)
     clean.paste(small)
     out = BytesIO()
-    clean.save(out, "JPEG", quality=QUALITY, optimize=True, progressive=True)
+    clean.save(out, "JPEG", quality=QUALITY, optimize=True)
     return out.getvalue()
 
 
@@ -33,7 +33,7 @@ def shrink(picture: Image.Image, most: int) -> Image.Image:
         return picture
     height = max(1, round(picture.height * most / picture.width))
     # Means over whole pixels first, which is most of the way and quick.
-    return picture.resize((most, height), Image.Resampling.LANCZOS, reducing_gap=1.2)
+    return picture.resize((most, height), Image.Resampling.HAMMING, reducing_gap=1.2)
 
 
 def hatched(picture: Image.Image, shown: NDArray[np.bool_], spacing: float) -> Image.Image:

@@ -11,7 +11,7 @@ from capture.survey import WallSurvey
 from layout.frames import Frame, Panel, Rect, Role
 from layout.plan import WallPlan
 from report.board import LEAST_SHOWN, ROOM, Board, Room, draw_wall, wall_width, width_words
-from report.dimensions import Reading, bar_sheet, heights, run_dimensions, scale_bar
+from report.dimensions import Reading, bar_sheet, heights, room_under, run_dimensions, scale_bar
 from report.drawing import Box, Item, Line, Pen, Sheet, Tone
 from report.numbers import conflicts, judged, numbers
 from report.standing import BACKGROUND, draw_feature, flags, top_of
@@ -42,11 +42,13 @@ def existing_sheet(survey: WallSurvey, room: Room = ROOM, unit: Unit = Unit.INCH
     highest = max([36.0, *(top_of(f) for f in survey.features)])
     ceiling = survey.ceiling.value if survey.ceiling else None
     board = Board.pin_up(width, highest, ceiling, BELOW_EXISTING, room, unit)
+    across = _existing_across(board, survey)
+    board.below = min(board.below, room_under(across))
     draw_wall(board, survey)
     for feature in sorted(survey.features, key=lambda f: f.kind not in BACKGROUND):
         board.items += draw_feature(board, feature)
     board.items += flags(board, survey, {})
-    board.items += run_dimensions(board, _existing_across(board, survey))
+    board.items += run_dimensions(board, across)
     board.items += heights(board, _existing_heights(board, survey))
     board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
     title = f"Existing elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
@@ -72,6 +74,8 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
     ceiling = survey.ceiling.value if survey.ceiling else None
     whole = max([LEAST_SHOWN, *(top + MARGIN for top in tops)])  # the wainscot is never cut
     board = Board.pin_up(width, highest, ceiling, BELOW_PLANNED, room, unit, whole)
+    across = _planned_across(board, plan)
+    board.below = min(board.below, room_under(across))
     draw_wall(board, survey)
     for frame in plan.frames:
         board.items += draw_frame(frame)
@@ -80,7 +84,7 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
             board.items += draw_feature(board, feature)
     verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
     board.items += flags(board, survey, verdicts)
-    board.items += run_dimensions(board, _planned_across(board, plan))
+    board.items += run_dimensions(board, across)
     board.items += heights(board, _planned_heights(board, plan))
     board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
     title = f"Planned elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"

@@ -101,7 +101,7 @@ def _size(feature: Feature, unit: Unit) -> str:
         show_length(high.value - low.value, unit) if low and high else NOT_KNOWN
         for low, high in ((feature.left, feature.right), (feature.bottom, feature.top))
     ]
-    return " × ".join(sides)
+    return NOT_KNOWN if set(sides) == {NOT_KNOWN} else " × ".join(sides)
 
 
 def _assumed(feature: Feature) -> list[str]:

@@ -12,7 +12,7 @@ from PIL import Image
 
 from capture.lengths import Source, Unit, show_length
 from capture.record import Kind, Mark
-from capture.survey import Finding, Grade, WallSurvey
+from capture.survey import Finding, Grade, Reading, WallSurvey
 from layout.plan import WallPlan
 from report.board import Room
 from report.cardsheet import Paper
@@ -33,12 +33,13 @@ from report.papers import (
 from report.pictures import PRINT_DPI, hatched, shrink
 from report.sheets import existing_sheet
 from report.tables import measured_rows
-from report.typeset import when
+from report.typeset import sentence, when
 
 ELEVATION_HEIGHT = 4.3  # paper inches
 DRAWING_HEIGHT = 5.2
 READS = 1 / 25  # the smallest scale that reads well, 1/2" = 1' or 1:25; below it a drawing gets a wider page
 HEAD_WIDE, FOOT_WIDE = 0.8, 0.2  # paper inches that words take on a page that lies on its side
+NOT_OFF = 1 / 32  # wall inches that a reading may miss and still fit
 HATCH = 3.0  # wall inches between the lines where no photo looked
 
 
@@ -52,12 +53,12 @@ def wall_part(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[
         "elevation": _elevation(pages, facts, pictures),
         "drawing": placed(lambda room: existing_sheet(survey, room, unit), facts),
         "rows": measured_rows(_without_floor(survey), unit),
-        "readings": [reading.told(unit) for reading in survey.readings],
+        "readings": list(_readings(pages, unit)),
         "checks": [check.told(unit) for check in survey.checks],
         "checklist": of_wall(pages.wall, facts.conditions, unit),
         "questions": list(dict.fromkeys(_questions(pages, unit))),
         "steps": [step.told(unit) for step in pages.steps],
-        "notes": list(dict.fromkeys(_notes(survey, unit))),
+        "note": " ".join(sentence(note) for note in dict.fromkeys(_notes(pages, unit))),
         "findings": told_findings(survey.findings),
     }
 
@@ -184,15 +185,32 @@ def _questions(pages: WallPages, unit: Unit) -> Iterator[str]:
             yield f"look at {mark.name} in photo {photo} again: {doubt}"
 
 
+def _readings(pages: WallPages, unit: Unit) -> Iterator[str]:
+    """Tape readings: each with how it fits, and together those that nothing else checks."""
+    alone = _alone(pages)
+    yield from (reading.told(unit) for reading in pages.plan.survey.readings if reading not in alone)
+    if alone and pages.photos:  # by tape alone the table has them already
+        told = "; ".join(f"{reading.places} {show_length(reading.length.value, unit)}" for reading in alone)
+        yield f"with nothing else to check {'it' if len(alone) == 1 else 'them'} by: {told}."
+
+
+def _alone(pages: WallPages) -> list[Reading]:
+    """Readings that nothing else checks and nothing contradicts."""
+    return [one for one in pages.plan.survey.readings if one.noticed is None and abs(one.off) < NOT_OFF]
+
+
 def _without_floor(survey: WallSurvey) -> WallSurvey:
     """The wall without the points that only tell where the floor is."""
     return replace(survey, features=tuple(f for f in survey.features if f.kind is not Kind.FLOOR_POINT))
 
 
-def _notes(survey: WallSurvey, unit: Unit) -> Iterator[str]:
+def _notes(pages: WallPages, unit: Unit) -> Iterator[str]:
+    survey = pages.plan.survey
     if floor := [f for f in survey.features if f.kind is Kind.FLOOR_POINT]:
         yield f"floor: marked at {len(floor)} {'place' if len(floor) == 1 else 'places'}"
-    if survey.level:
+    if not pages.photos and (alone := _alone(pages)):
+        yield f"by tape alone: nothing else checks {len(alone)} of its {len(survey.readings)} readings"
+    elif survey.level:
         yield f"level: {survey.level}"
     if survey.lens:
         yield f"lens: {survey.lens}"
