@@ -115,9 +115,9 @@ def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
 @click.command()
 @JOB
 def undo(job: Path) -> None:
-    """Take the last change back."""
+    """Take the last change back; “redo” makes it again."""
     JobFolder(job).undo()
-    say(f"The last change is undone; “wainscribe redo {job}” makes it again.")
+    say("The last change is undone.")
 
 
 @click.command()
