@@ -48,7 +48,7 @@ def measure_walls(
     lenses
         Lenses as calibrated.
     memory
-        What earlier solves of this job left; it changes no answer.
+        What earlier solves of this job left; it changes no answer by more than the solver's tolerance.
 
     Returns
     -------

@@ -136,7 +136,12 @@ class Scheme(Record):
     @property
     def build_up(self) -> Fraction:
         """How far the face of the stiles stands off the wall, inches; a sheet lies behind the frame."""
-        return self.thickness + (self.panel_thickness if self.panel == "sheet" else 0)
+        return self.thickness + self.behind
+
+    @property
+    def behind(self) -> Fraction:
+        """Thickness of the sheet behind the frames, inches; 0 where the panels are the painted wall."""
+        return self.panel_thickness if self.panel == "sheet" else Fraction(0)
 
     @property
     def border(self) -> Fraction:

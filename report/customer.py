@@ -5,7 +5,6 @@ Here the plan becomes plain words and pictures; the template only sets them out.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from markupsafe import Markup
@@ -13,10 +12,10 @@ from markupsafe import Markup
 from capture.lengths import Unit, show_length
 from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, WallPlan
-from report.cardsheet import PAPERS, Paper
+from report.cardsheet import Paper
 from report.cautions import Caution, cautions
 from report.changes import changes, in_short, undecided
-from report.papers import MARGIN, Pictures, shorten
+from report.papers import MARGIN, Pictures, ReportFacts, shorten
 from report.pictures import Source
 from report.printing import to_pdf
 from report.sheets import planned_sheet
@@ -50,21 +49,7 @@ class SchemeShown:
     pictures: tuple[BeforeAfter, ...] = ()
 
 
-@dataclass(frozen=True)
-class CustomerFacts:
-    """Who, where and when, and how the paper is set."""
-
-    job: str
-    address: str = ""
-    customer: str = ""
-    installer: str = ""
-    visited: date | None = None
-    unit: Unit = Unit.INCH
-    paper: str = "letter"  # or "a4"
-    year_built: int | None = None
-
-
-def customer_sheet(facts: CustomerFacts, schemes: Sequence[SchemeShown]) -> bytes:
+def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown]) -> bytes:
     """The customer sheet as a tagged PDF.
 
     Parameters
@@ -74,7 +59,7 @@ def customer_sheet(facts: CustomerFacts, schemes: Sequence[SchemeShown]) -> byte
     schemes
         At least one, the one that is proposed first; its pictures are shown large, the first of each side by side.
     """
-    paper, pictures = PAPERS[facts.paper], Pictures()
+    paper, pictures = facts.sheet, Pictures()
     first = schemes[0]
     context = {
         "facts": facts,

@@ -31,6 +31,13 @@ def room_under(readings: list[Reading]) -> float:
     return WITNESS + longest * LETTERS * LETTER_WIDE / 72 + BAR
 
 
+def dimensions(board: Board, across: list[Reading], up: list[Reading]) -> Iterator[Item]:
+    """All that is lettered round a drawing: running dimensions under it, heights beside it, the scale bar."""
+    yield from run_dimensions(board, across)
+    yield from heights(board, up)
+    yield from scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), board.unit)
+
+
 def run_dimensions(board: Board, readings: list[Reading]) -> Iterator[Item]:
     """Running dimensions from the left end, lettered below the floor, each readable along its own witness line."""
     told = {reading.label for reading in readings}

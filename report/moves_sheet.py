@@ -11,7 +11,7 @@ from capture.survey import Feature
 from layout.plan import WallPlan
 from report.board import ROOM, Board, Room, draw_wall, wall_width, width_words
 from report.boxes import best_move, wanted_at
-from report.dimensions import Reading, heights, room_under, run_dimensions, scale_bar
+from report.dimensions import Reading, dimensions, room_under
 from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
 from report.numbers import numbers
 from report.sheets import draw_frame
@@ -51,9 +51,7 @@ def moves_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sh
             board.items += draw_feature(board, feature)
     for feature in boxes:
         board.items += _box(board, plan, feature, number[feature.name])
-    board.items += run_dimensions(board, across)
-    board.items += heights(board, list(_up(board, boxes, number)))
-    board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
+    board.items += dimensions(board, across, list(_up(board, boxes, number)))
     title = f"Boxes at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
     return board.sheet(title, _words(board, plan, boxes, number))
 

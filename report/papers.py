@@ -42,6 +42,12 @@ class PhotoPage:
     taken: datetime | None = None
     note: str = ""
     wall: str = ""  # the wall that a record photo documents
+    whole: tuple[int, int] | None = None  # width and height, px, if they are known without looking at it
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height at full size, px."""
+        return self.whole or self.picture.size
 
     @property
     def picture(self) -> Image.Image:

@@ -3,18 +3,17 @@
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
 from capture.record import Kind
-from layout.paint import USUAL
 from layout.plan import WallPlan
 from layout.remedies import Remedy
+from layout.scheme import Scheme
 from report.numbers import by_number, conflicts
 from report.overlay import overlay
-from report.papers import PhotoPage, Pictures, ReportFacts, WallPages, legend, sign
+from report.papers import Pictures, ReportFacts, WallPages, legend, sign
 from report.pictures import Source
 from report.sheets import planned_sheet
 from report.tables import verdict_rows
+from report.views import framed_in
 from report.wall_part import placed
 
 COVER_HEIGHT = 4.6  # paper inches
@@ -88,36 +87,25 @@ def _planned(plan: WallPlan) -> str:
 
 def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
     """The photo that shows most of the planned frames, with the frames drawn on it; else the first photo there is."""
-    seen = [(_share_seen(page, pages.plan), page, pages) for pages in walls for page in pages.photos]
+    seen = [
+        (framed_in(page.camera, pages.plan) if page.camera else 0.0, page, pages)
+        for pages in walls
+        for page in pages.photos
+    ]
     if not seen:
         return None
     share, page, pages = max(seen, key=lambda choice: choice[0])
-    width = min(facts.column, COVER_HEIGHT * page.picture.width / page.picture.height)
+    width = min(facts.column, COVER_HEIGHT * page.size[0] / page.size[1])
     small = page.for_print(width)
     if share <= 0 or small.camera is None:
         return pictures.add(small.picture, facts.column, COVER_HEIGHT, f"Photo {page.photo.name} of {pages.plan.name}.")
-    factor = small.picture.width / page.picture.width
+    factor = small.picture.width / page.size[0]
     outlines = [
         [((s.u + 0.5) * factor - 0.5, (s.v + 0.5) * factor - 0.5) for s in mark.sights if s.photo == page.photo.name]
         for mark in pages.wall.marks
         if mark.kind is Kind.IN_FRONT
     ]
-    scheme = facts.scheme
-    behind = float(scheme.panel_thickness) if scheme is not None and scheme.panel == "sheet" else 0.0
-    paint = scheme.paint if scheme is not None else USUAL
-    picture = overlay(small.picture, small.camera, pages.plan, outlines, behind, paint)
+    scheme = facts.scheme or Scheme()
+    picture = overlay(small.picture, small.camera, pages.plan, outlines, float(scheme.behind), scheme.paint)
     alt = f"Photo {page.photo.name} of {pages.plan.name} {_planned(pages.plan)}"
     return pictures.add(picture, facts.column, COVER_HEIGHT, alt)
-
-
-def _share_seen(page: PhotoPage, plan: WallPlan) -> float:
-    """How much of the planned frames a photo shows, times their length, so that the longest wall is preferred."""
-    if page.camera is None:
-        return 0.0
-    total = 0.0
-    for frame in plan.frames:
-        x = np.linspace(float(frame.rect.left), float(frame.rect.right), 25)
-        for y in (float(frame.rect.bottom), float(frame.rect.top)):
-            points = np.column_stack([x, np.full(25, y), np.zeros(25)])
-            total += float(page.camera.sees(points).mean() * (x[-1] - x[0]))
-    return total

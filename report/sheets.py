@@ -11,7 +11,7 @@ from capture.survey import WallSurvey
 from layout.frames import Frame, Panel, Rect, Role
 from layout.plan import WallPlan
 from report.board import LEAST_SHOWN, ROOM, Board, Room, draw_wall, wall_width, width_words
-from report.dimensions import Reading, bar_sheet, heights, room_under, run_dimensions, scale_bar
+from report.dimensions import Reading, bar_sheet, dimensions, room_under
 from report.drawing import Box, Item, Line, Pen, Sheet, Tone
 from report.numbers import conflicts, judged, numbers
 from report.standing import BACKGROUND, draw_feature, flags, top_of
@@ -48,9 +48,7 @@ def existing_sheet(survey: WallSurvey, room: Room = ROOM, unit: Unit = Unit.INCH
     for feature in sorted(survey.features, key=lambda f: f.kind not in BACKGROUND):
         board.items += draw_feature(board, feature)
     board.items += flags(board, survey, {})
-    board.items += run_dimensions(board, across)
-    board.items += heights(board, _existing_heights(board, survey))
-    board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
+    board.items += dimensions(board, across, _existing_heights(board, survey))
     title = f"Existing elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
     return board.sheet(title, _existing_words(board, survey))
 
@@ -84,9 +82,7 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
             board.items += draw_feature(board, feature)
     verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
     board.items += flags(board, survey, verdicts)
-    board.items += run_dimensions(board, across)
-    board.items += heights(board, _planned_heights(board, plan))
-    board.items += scale_bar(board.scale, board.width, -board.paper(board.below - 0.03), unit)
+    board.items += dimensions(board, across, _planned_heights(board, plan))
     title = f"Planned elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
     return board.sheet(title, _planned_words(board, plan))
 

@@ -108,7 +108,7 @@ def _photo_log(walls: Sequence[WallPages], record_photos: Sequence[PhotoPage]) -
             "file": page.photo.file,
             "wall": wall,
             "taken": when(page.taken),
-            "size": f"{page.picture.width} × {page.picture.height}",
+            "size": "{} × {}".format(*page.size),
             "use": "record" if page.photo.record_only else "measured" if page.camera else "not measured",
         }
         for page, wall in (*of_walls, *((page, page.wall or "record") for page in record_photos))

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.camera import Array, Camera, undistort
+from layout.plan import WallPlan
 
 STEP = 3.0  # wall inches between samples of an edge, so that lens distortion bends it
 
@@ -106,3 +107,14 @@ def edges(corners: Array) -> Array:
         count = max(1, int(np.ceil(np.linalg.norm(end - start) / STEP)))
         parts.append(start + (end - start) * (np.arange(count) / count)[:, None])
     return np.concatenate(parts)
+
+
+def framed_in(camera: Camera, plan: WallPlan) -> float:
+    """How much of the planned frames a photo shows, times their length, inches: the longest wall counts most."""
+    total = 0.0
+    for frame in plan.frames:
+        x = np.linspace(float(frame.rect.left), float(frame.rect.right), 25)
+        for y in (float(frame.rect.bottom), float(frame.rect.top)):
+            points = np.column_stack([x, np.full(25, y), np.zeros(25)])
+            total += float(camera.sees(points).mean() * (x[-1] - x[0]))
+    return total

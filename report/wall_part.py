@@ -86,9 +86,9 @@ def wide_room(paper: Paper) -> Room:
 
 def _marked(page: PhotoPage, pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
     survey, photo = pages.plan.survey, page.photo
-    width = min(facts.column, PHOTO_HEIGHT * page.picture.width / page.picture.height)
+    width = min(facts.column, PHOTO_HEIGHT * page.size[0] / page.size[1])
     small = page.for_print(width)
-    marks = [_shrunk(mark, small.picture.width / page.picture.width) for mark in pages.wall.marks]
+    marks = [_shrunk(mark, small.picture.width / page.size[0]) for mark in pages.wall.marks]
     picture = marked_photo(small.picture, small.camera, survey, marks, photo.name)
     counted = sum(feature.rectangle for feature in survey.features)
     alt = f"Photo {photo.name} of {survey.name} with what was marked, {counted} numbered outlines."

@@ -26,7 +26,7 @@ def elevation_ratio() -> list[tuple[str, ...]]:
     at = cameras[3].project(points).reshape(height, width, 2).astype(np.float32)
     table: list[tuple[str, ...]] = [("12 MP photos, 14 × 8 ft, 18 px/in", "over bare cv2.remap", "peak memory, MB")]
     for chosen in (views[3:4], views[::7], views):
-        ratio = _ratio(
+        over = ratio(
             lambda chosen=chosen: elevation(chosen, EXTENT, SCALE),
             lambda: cv2.remap(views[3].rgb, at, None, cv2.INTER_CUBIC),
         )
@@ -34,7 +34,7 @@ def elevation_ratio() -> list[tuple[str, ...]]:
         elevation(chosen, EXTENT, SCALE)
         peak = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
-        table.append((str(len(chosen)), f"{ratio:.2f}", f"{peak / 1e6:.0f}"))
+        table.append((str(len(chosen)), f"{over:.2f}", f"{peak / 1e6:.0f}"))
     return table
 
 
@@ -51,7 +51,7 @@ def photo_of(wall: np.ndarray, camera: Camera) -> np.ndarray:
     return cv2.remap(wall, np.ascontiguousarray(fine), None, cv2.INTER_LINEAR, borderValue=(128, 128, 128))
 
 
-def _ratio(ours: Callable[[], object], theirs: Callable[[], object], times: int = 5) -> float:
+def ratio(ours: Callable[[], object], theirs: Callable[[], object], times: int = 5) -> float:
     """Least time of one over least time of the other, taken in turns so that a busy machine slows both."""
     spent: tuple[list[float], list[float]] = ([], [])
     for _ in range(times):

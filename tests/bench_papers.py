@@ -1,6 +1,5 @@
 """What setting a paper costs over WeasyPrint's own time on the finished HTML."""
 
-import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -13,6 +12,7 @@ from report import pdf
 from report.brief import electricians_brief
 from report.papers import PhotoPage, WallPages
 from report.site_report import site_report
+from tests.bench_elevation import ratio
 from tests.test_report_papers import FACTS
 from tests.test_report_wall import made_up_camera, made_up_picture, made_up_plan, made_up_survey
 
@@ -32,20 +32,9 @@ def setting_ratio(walls: int = 2) -> list[tuple[str, ...]]:
         with patch.object(pdf, "html_to_pdf", wraps=pdf.html_to_pdf) as seen:
             make()
         html, pictures = seen.call_args.args
-        ratio = in_turns(make, partial(bare, html, pictures))
-        table.append((name, f"{ratio:.2f}", f"{len(html) / 1000:.0f}"))
+        over = ratio(make, partial(bare, html, pictures), times=2)
+        table.append((name, f"{over:.2f}", f"{len(html) / 1000:.0f}"))
     return table
-
-
-def in_turns(ours: Callable[[], object], theirs: Callable[[], object], times: int = 2) -> float:
-    """Least time of one over least time of the other, taken in turns so that a busy machine slows both."""
-    spent: tuple[list[float], list[float]] = ([], [])
-    for _ in range(times):
-        for work, times_of in zip((ours, theirs), spent, strict=True):
-            start = time.perf_counter()
-            work()
-            times_of.append(time.perf_counter() - start)
-    return min(spent[0]) / min(spent[1])
 
 
 def one_wall(name: str) -> WallPages:

@@ -14,6 +14,7 @@ import re
 import resource
 import shutil
 import sys
+import warnings
 from collections import Counter
 from collections.abc import Callable
 from fractions import Fraction
@@ -334,11 +335,9 @@ def try_one(bench: Bench, name: str, seed: int) -> str:
     return "taken"
 
 
-def worker(pipe: Connection, place: Path, warnings: str) -> None:
+def worker(pipe: Connection, place: Path) -> None:
     """Try what comes through the pipe, and say what became of it and how much memory is held at most."""
-    import warnings as python_warnings
-
-    python_warnings.simplefilter(warnings)  # type: ignore[arg-type]
+    warnings.simplefilter("error")
     os.environ["XDG_CONFIG_HOME"] = str(place / "configuration")
     shutil.rmtree(place, ignore_errors=True)
     place.mkdir(parents=True)
@@ -366,7 +365,7 @@ class Worker:
         self.place = place
         context = multiprocessing.get_context("spawn")
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=worker, args=(theirs, place, "error"), daemon=True)
+        self.process = context.Process(target=worker, args=(theirs, place), daemon=True)
         self.process.start()
         assert self.pipe.recv() == "ready"
 

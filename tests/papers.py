@@ -5,7 +5,9 @@ import logging
 from collections.abc import Callable, Iterator
 from io import BytesIO
 
+import numpy as np
 from pypdf import PdfReader
+from skimage.color import rgb2xyz
 
 HOSTILE = (
     '<script>alert("x")</script> \u202e\u0645\u0631\u062d\u0628\u0627\u202c \U0001f600 \x07\'";}body{display:none}'
@@ -75,3 +77,15 @@ def embedded_pictures(reader: PdfReader) -> Iterator[bytes]:
         held = reader.get_object(thing)
         if hasattr(held, "get") and held.get("/Filter") == "/DCTDecode":
             yield held._data
+
+
+def luminance(colour: str) -> float:
+    """WCAG 2.2, relative luminance: Y of sRGB, by scikit-image."""
+    rgb = np.array([[[int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]]])
+    return float(rgb2xyz(rgb)[0, 0, 1])
+
+
+def contrast(one: str, other: str) -> float:
+    """WCAG 2.2, contrast ratio."""
+    low, high = sorted([luminance(one), luminance(other)])
+    return (high + 0.05) / (low + 0.05)

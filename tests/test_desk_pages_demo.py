@@ -204,7 +204,10 @@ def test_the_whole_job_of_the_demo_room(browser, tmp_path, size):
 
 def pin_and_free(person: Person, desk: Desk) -> None:
     """A way out is chosen, seen to be chosen, and taken back by keys."""
-    pins = lambda: dict(next(iter(jobs(desk))).load().scheme.pins)  # noqa: E731
+
+    def pins() -> dict[str, str]:
+        return dict(next(iter(jobs(desk))).load().scheme.pins)
+
     choice = person.page.get_by_role("button", name="accept for receptacle 1: choose").first
     choice.click()
     eventually(lambda: list(pins().values()), ["leave"])

@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 from pypdf import PdfReader
-from skimage.color import rgb2xyz
 
 from capture.errors import PlainError
 from capture.record import EndKind, Kind
@@ -23,12 +22,14 @@ from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, plan_walls
 from layout.scheme import Pin, Scheme
 from report.changes import changes, in_short, moves_of, shifts_of, undecided
-from report.customer import BeforeAfter, CustomerFacts, SchemeShown, customer_sheet
+from report.customer import BeforeAfter, SchemeShown, customer_sheet
+from report.papers import ReportFacts
+from tests.papers import contrast
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
 from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
 from wainscribe.job import JobFolder
 
-FACTS = CustomerFacts("Miller dining room", "1 Sample Road", "A. Miller", "Trim & Co.", date(2026, 11, 25))
+FACTS = ReportFacts("Miller dining room", "1 Sample Road", "A. Miller", "Trim & Co.", date(2026, 11, 25))
 
 
 def planned(scheme: Scheme = SCHEME, survey: WallSurvey | None = None) -> Plan:
@@ -40,7 +41,7 @@ def shown(plan: Plan, name: str = "As planned", picture: bool = True) -> SchemeS
     return SchemeShown(name, plan, (BeforeAfter("North wall", photo, photo),) if picture else ())
 
 
-def read(*schemes: SchemeShown, facts: CustomerFacts = FACTS) -> PdfReader:
+def read(*schemes: SchemeShown, facts: ReportFacts = FACTS) -> PdfReader:
     return PdfReader(BytesIO(customer_sheet(facts, schemes)))
 
 
@@ -157,18 +158,6 @@ def test_in_short_counts_panels_and_boxes():
 
 
 # Colour.
-
-
-def luminance(colour: str) -> float:
-    """WCAG 2.2, relative luminance: Y of sRGB, by scikit-image."""
-    rgb = np.array([[[int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]]])
-    return float(rgb2xyz(rgb)[0, 0, 1])
-
-
-def contrast(one: str, other: str) -> float:
-    """WCAG 2.2, contrast ratio."""
-    low, high = sorted([luminance(one), luminance(other)])
-    return (high + 0.05) / (low + 0.05)
 
 
 def test_all_text_colours_have_the_contrast_that_wcag_asks_of_text():

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from PIL import Image
 from pypdf import PdfReader
-from skimage.color import rgb2xyz
 
 from capture.lengths import Unit
 from capture.record import Photo, Wall
@@ -21,12 +20,12 @@ from capture.survey import WallSurvey
 from layout.plan import Plan, plan_walls
 from layout.shop import shop_of
 from report.brief import electricians_brief
-from report.customer import BeforeAfter, CustomerFacts, SchemeShown, customer_sheet
+from report.customer import BeforeAfter, SchemeShown, customer_sheet
 from report.drawing import Tone
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
 from report.shop import shop_sheet
 from report.site_report import site_report
-from tests.papers import bookmarks, embedded_pictures, page_words, quietly, read, tagged, words
+from tests.papers import bookmarks, contrast, embedded_pictures, page_words, quietly, read, tagged, words
 from tests.test_layout_shop import own_room
 from tests.test_report_papers import FACTS, wall_pages
 from tests.test_report_wall import SCHEME, made_up_camera, made_up_picture, made_up_plan, made_up_survey
@@ -37,7 +36,7 @@ LETTER, A4 = (8.5 * 72, 11 * 72), (210 / 25.4 * 72, 297 / 25.4 * 72)  # points: 
 
 def customers(facts: ReportFacts) -> bytes:
     """The customer sheet with two schemes, from the facts of the site report."""
-    told = CustomerFacts(
+    told = ReportFacts(
         facts.job, facts.address, facts.customer, facts.installer, facts.visited,
         facts.unit, facts.paper, facts.year_built,
     )  # fmt: skip
@@ -176,25 +175,13 @@ def test_the_papers_of_ten_walls_can_be_mailed():
     made = {
         "site report": site_report(FACTS, walls),
         "brief": electricians_brief(FACTS, walls),
-        "customer sheet": customer_sheet(CustomerFacts(JOB, visited=date(2026, 11, 24)), [shown]),
+        "customer sheet": customer_sheet(ReportFacts(JOB, visited=date(2026, 11, 24)), [shown]),
     }
     assert {name: len(data) for name, data in made.items() if len(data) > 10_000_000} == {}
     assert len(made["site report"]) > 1_000_000  # the pictures are in it
 
 
 # Colours.
-
-
-def luminance(colour: str) -> float:
-    """WCAG 2.2, relative luminance: Y of sRGB, by scikit-image."""
-    rgb = np.array([[[int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]]])
-    return float(rgb2xyz(rgb)[0, 0, 1])
-
-
-def contrast(one: str, other: str) -> float:
-    """WCAG 2.2, contrast ratio."""
-    low, high = sorted([luminance(one), luminance(other)])
-    return (high + 0.05) / (low + 0.05)
 
 
 TEMPLATES = sorted(p for p in Path("report/templates").iterdir() if p.suffix in {".css", ".html", ".svg"})

@@ -13,6 +13,6 @@ def test_forty_sudden_deaths_and_a_full_disk_are_survived():
         [sys.executable, "-m", "tests.torture", "--kills", "40"], capture_output=True, text=True, check=False
     )
     assert run.returncode == 0, run.stderr[-2000:]
-    told = re.search(r"^kills: 40, changes told (\d+)", run.stdout, re.M)
+    told = re.search(r"^kills: 40, answers heard (\d+)", run.stdout, re.M)
     assert told, run.stdout
-    assert int(told[1]) >= 15  # every other child had made one at least, or been refused, before it died
+    assert int(told[1]) >= 19  # every other child answers once at least before it dies; one of the twenty makes papers

@@ -15,7 +15,7 @@ import subprocess
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -44,6 +44,7 @@ class Tally:
     """What was survived."""
 
     kills: int = 0
+    heard: int = 0  # answers, told before a kill
     changes: int = 0
     in_hand: int = 0  # kills after which the change in hand stood though nobody had been told
     refused: Counter[str] = field(default_factory=Counter)
@@ -139,6 +140,7 @@ def one_kill(path: Path, seed: int, photos: list[Path], tally: Tally, papers: bo
     if os.WIFEXITED(status) and not papers:
         raise AssertionError(f"the child of seed {seed} ended by itself: status {status}")
     tally.kills += 1
+    tally.heard += len(lines)
     tally.changes += sum(said == "done" for _, said in lines)
     tally.refused.update(said for _, said in lines if said != "done")
     look_over(folder, lines[-1][0] if lines else told, states, tally, seed)
@@ -201,12 +203,12 @@ def kills(count: int, seed: int, at: Path, photos: list[Path], room: int | None 
     return tally
 
 
-def _in_a_child(work: object, *arguments: object) -> None:
+def _in_a_child(work: Callable[..., object], *arguments: object) -> None:
     """What would start OpenCV's threads is done in a child, for a program with threads cannot be forked safely."""
     number = os.fork()
     if number == 0:
         try:
-            work(*arguments)  # type: ignore[operator]
+            work(*arguments)
             os._exit(0)
         except BaseException as error:
             print(f"{type(error).__name__}: {error}", file=sys.stderr)
@@ -255,7 +257,8 @@ def main(count: int, seed: int) -> None:
 
 
 def show(title: str, tally: Tally) -> None:
-    print(f"{title}: {tally.kills}, changes told {tally.changes}, change in hand stood {tally.in_hand} times")
+    print(f"{title}: {tally.kills}, answers heard {tally.heard}, changes told {tally.changes}")
+    print(f"  the change in hand stood {tally.in_hand} times")
     for said, times in tally.refused.most_common(6):
         print(f"  refused {times} times: {said[:140]}")
 

@@ -2,22 +2,19 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
-
-import numpy as np
 
 from capture.errors import PlainError
-from capture.lengths import Unit
 from capture.photos import read_photo
 from capture.record import Photo
 from layout.best import Choice
-from layout.plan import Plan, plan_walls
+from layout.plan import Plan
 from layout.scheme import Scheme
 from report.changes import shifts_of
 from report.compose import composed
-from report.customer import SHEET_WIDTH, BeforeAfter, CustomerFacts, SchemeShown
+from report.customer import SHEET_WIDTH, BeforeAfter, SchemeShown
 from report.pictures import held
-from wainscribe.actions import SolvedWall, Tell
+from report.views import framed_in
+from wainscribe.actions import SolvedWall, Tell, plan_solved
 from wainscribe.job import Job, JobFolder
 from wainscribe.scenes import scene_of
 
@@ -35,20 +32,6 @@ def schemes_shown(
         pictures = _pictures(folder, shots[:1], other, tell)  # side by side all show the same wall
         schemes.append(SchemeShown(name, other, pictures))
     return tuple(schemes)
-
-
-def customer_facts(job: Job) -> CustomerFacts:
-    """Who, where and when, for the customer sheet."""
-    return CustomerFacts(
-        job.name,
-        job.address,
-        job.customer,
-        job.installer,
-        date.fromisoformat(job.date) if job.date else None,
-        Unit(job.units),
-        job.paper,
-        job.year_built,
-    )
 
 
 # The schemes.
@@ -71,12 +54,10 @@ def _counts(choice: Choice) -> dict[str, int]:
 
 def _planned(job: Job, solved: Sequence[SolvedWall], scheme: Scheme) -> Plan | None:
     """Every room planned by another scheme; None where it cannot be built."""
-    surveys = {one.wall.name: one.measured.survey for one in solved}
     try:
-        plans = [plan_walls([surveys[w.name] for w in room.walls], scheme) for room in job.rooms if room.walls]
+        return plan_solved(job, solved, scheme)
     except PlainError:
         return None
-    return Plan(scheme, tuple(wall for plan in plans for wall in plan.walls))
 
 
 # The pictures.
@@ -98,20 +79,14 @@ def _shots(job: Job, solved: Sequence[SolvedWall], plan: Plan) -> Iterator[Shot]
     for room in ([by_name[wall.name] for wall in room.walls] for room in job.rooms):
         for at, one in enumerate(room):
             own = {shot.name for shot in one.measured.solution.net.shots if not shot.borrowed}
-            shares = [(_share(one, photo, plan), photo) for photo in one.wall.photos if photo.name in own]
+            shares = [
+                (framed_in(one.measured.solution.camera(photo.name), plan.wall(one.wall.name)), photo)
+                for photo in one.wall.photos
+                if photo.name in own
+            ]
             share, photo = max(shares, key=lambda pair: pair[0], default=(0.0, None))
             if photo is not None and share > 0:
                 yield Shot(room, at, photo, share)
-
-
-def _share(one: SolvedWall, photo: Photo, plan: Plan) -> float:
-    """How much of the planned frames a photo shows, times their length."""
-    camera, total = one.measured.solution.camera(photo.name), 0.0
-    for frame in plan.wall(one.wall.name).frames:
-        x = np.linspace(float(frame.rect.left), float(frame.rect.right), 25)
-        for y in (float(frame.rect.bottom), float(frame.rect.top)):
-            total += float(camera.sees(np.column_stack([x, np.full(25, y), np.zeros(25)])).mean() * (x[-1] - x[0]))
-    return total
 
 
 def _pictures(folder: JobFolder, shots: Sequence[Shot], plan: Plan, tell: Tell) -> tuple[BeforeAfter, ...]:

@@ -17,7 +17,7 @@ from layout.plan import Plan
 from layout.shop import Shop
 from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
-from report.customer import CustomerFacts, SchemeShown, customer_sheet
+from report.customer import SchemeShown, customer_sheet
 from report.dxf import existing_dxf, planned_dxf
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
 from report.pictures import Source
@@ -40,7 +40,7 @@ from report.svg import to_svg
 from report.tables import MeasuredRow, VerdictRow, measured_rows, verdict_rows, write_csv
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
-from wainscribe.customer import customer_facts, schemes_shown
+from wainscribe.customer import schemes_shown
 from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
 from wainscribe.seen import search_photo
 from wainscribe.straight_on import straight_on
@@ -55,7 +55,6 @@ class Readied:
     records: tuple[PhotoPage, ...]  # photos that document a condition
     findings: tuple[Finding, ...]  # about the job as a whole
     plan: Plan
-    customer: CustomerFacts
     schemes: tuple[SchemeShown, ...]  # the plan, and what else could be done
     shop: Shop
 
@@ -76,7 +75,7 @@ Made = bytes | str
 PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
     ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings, job.composed)),
     ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
-    ("customer-sheet.pdf", lambda job: customer_sheet(job.customer, job.schemes)),
+    ("customer-sheet.pdf", lambda job: customer_sheet(job.facts, job.schemes)),
     ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts)),
     ("plan.json", lambda job: json.dumps(told.planned(job.plan), indent=1)),
     ("cuts.json", lambda job: json.dumps(told.cuts(job.shop), indent=1)),
@@ -143,7 +142,6 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
         tuple(records),
         tuple(findings),
         plan,
-        customer_facts(job),
         schemes,
         gather(job, plan),
     )
@@ -183,8 +181,8 @@ def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan, tell: Tell) -
 def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> PhotoPage:
     """A photo for the papers, read from the disk each time that it is looked at."""
     camera = solved.measured.solution.camera(photo.name) if solved else None
-    taken = search_photo(folder, photo).taken
-    return PhotoPage(photo, lambda: Image.fromarray(_read(folder, photo).rgb), camera, taken)
+    seen = search_photo(folder, photo)
+    return PhotoPage(photo, lambda: Image.fromarray(_read(folder, photo).rgb), camera, seen.taken, whole=seen.size)
 
 
 @lru_cache(maxsize=2)  # a page looks at its photo several times, and most at the last one

@@ -53,9 +53,8 @@ def scene_of(
     cameras = {at: one.measured.solution.camera(photo.name), **_beside(solved, at, photo.name)}
     views = {k: CameraView.scaled(camera, factor) for k, camera in cameras.items()}
     scheme = plan.scheme
-    behind = float(scheme.panel_thickness) if scheme.panel == "sheet" else 0.0
     walls = tuple(
-        OnWall(view, plan.wall(solved[k].wall.name), moves.get(solved[k].wall.name, {}), behind)
+        OnWall(view, plan.wall(solved[k].wall.name), moves.get(solved[k].wall.name, {}), float(scheme.behind))
         for k, view in views.items()
     )
     shot = one.measured.solution.net.shots[one.measured.solution.shot_index(photo.name)]

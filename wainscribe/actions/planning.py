@@ -6,6 +6,7 @@ from capture.advise import proposals
 from capture.lengths import show_length
 from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_walls
+from layout.scheme import Scheme
 from wainscribe.actions.solving import SolvedWall, Tell, no_wall_yet, solve_job
 from wainscribe.job import Job, JobFolder
 
@@ -22,12 +23,13 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     return solved, plan_solved(job, solved)
 
 
-def plan_solved(job: Job, solved: Sequence[SolvedWall]) -> Plan:
-    """Plan each room as one, from its walls as solved."""
+def plan_solved(job: Job, solved: Sequence[SolvedWall], scheme: Scheme | None = None) -> Plan:
+    """Plan each room as one, from its walls as solved; by another scheme than the job's if one is given."""
+    wanted = scheme or job.wanted
     surveys = {s.wall.name: s.measured.survey for s in solved}
-    plans = [plan_walls([surveys[w.name] for w in room.walls], job.wanted) for room in job.rooms if room.walls]
+    plans = [plan_walls([surveys[w.name] for w in room.walls], wanted) for room in job.rooms if room.walls]
     walls = tuple(wall for plan in plans for wall in plan.walls)
-    return Plan(job.wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
+    return Plan(wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
 
 
 def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:

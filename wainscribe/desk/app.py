@@ -7,6 +7,7 @@ from pathlib import Path
 from threading import BoundedSemaphore, Lock
 
 from flask import Flask, Response, current_app, jsonify, render_template, request
+from flask.json.provider import DefaultJSONProvider
 from werkzeug.exceptions import HTTPException
 
 from capture.errors import PlainError, UnknownNameError
@@ -61,7 +62,8 @@ def create_app(place: Path, guard: Guard | None = None, addresses: tuple[str, ..
 
     app = Flask("wainscribe.desk")
     app.config.update(MAX_CONTENT_LENGTH=MOST_BYTES, MAX_FORM_MEMORY_SIZE=100_000, MAX_FORM_PARTS=20)
-    app.json.sort_keys = False  # type: ignore[attr-defined]
+    assert isinstance(app.json, DefaultJSONProvider)
+    app.json.sort_keys = False
     app.extensions["desk"] = Desk(Home.at(place), guard or Guard(), addresses)
     put_up(app, app.extensions["desk"].guard)
     app.register_blueprint(api.api)

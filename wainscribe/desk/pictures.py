@@ -73,20 +73,20 @@ def overlaid(
     if found.name not in {shot.name for shot in solution.net.shots}:
         raise ActionError(f"“{found.name}” is not solved, so nothing can be drawn on it; it needs a card in view.")
     camera = solution.camera(found.name)
-    behind = float(scheme.panel_thickness) if scheme.panel == "sheet" else 0.0
+    behind = float(scheme.behind)
     wide = next((w for w in WIDTHS if w >= (width or WORK_WIDTH)), WORK_WIDTH)
     fronts = [mark for mark in solved.wall.marks if mark.kind is Kind.IN_FRONT]
     outlines = [[(s.u, s.v) for s in mark.sights if s.photo == found.name] for mark in fronts]
     outlines = [outline for outline in outlines if len(outline) >= 3]
     made_from = [
-        search_photo(folder, found).sha256, wide, behind, outlines, camera.lens.tolist(), camera.pose.tolist(),
-        repr((plan.frames, plan.judgements)),
+        search_photo(folder, found).sha256, wide, behind, scheme.paint, outlines, camera.lens.tolist(),
+        camera.pose.tolist(), repr((plan.frames, plan.judgements)),
     ]  # fmt: skip
     digest = hashlib.sha256(json.dumps(made_from).encode()).hexdigest()[:24]
 
     def draw() -> bytes:
         picture = Image.fromarray(read(folder, found).rgb)
-        return clean_jpeg(overlay(picture, camera, plan, outlines, behind), wide)
+        return clean_jpeg(overlay(picture, camera, plan, outlines, behind, scheme.paint), wide)
 
     return kept(folder, f"overlay-{digest}.jpg", draw)
 
