@@ -1,6 +1,8 @@
 """How light falls on the relief: lit and turned-away sides, the shadows of what stands proud, and dark corners.
 
 All as shares of the light that the bare wall gets at the same place. Frame: wall (in; x right, y up, z out of it).
+
+The shares of light below have no source: they are judged by eye on the demo's photos, and no measurement rests on them.
 """
 
 from dataclasses import dataclass
