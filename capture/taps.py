@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 from capture.beliefs import STOOL_PROUD
 from capture.camera import Camera
 from capture.record import TRAITS, At, Kind, Mark, Shape, Side, Sight
-from capture.snap import CORNERS, PLATES, SIZES, Snap, Thing, snap_line, snap_rectangle
+from capture.rectangles import PLATES, SIZES, Thing
+from capture.snap import CORNERS, Snap, snap_rectangle
+from capture.snap_line import snap_line
 
 Array = NDArray[np.float64]
 Gray = NDArray[np.uint8]

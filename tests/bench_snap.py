@@ -7,7 +7,9 @@ import numpy as np
 
 from capture.camera import Camera
 from capture.record import TRAITS, At, Kind, Shape, Side, Sight
-from capture.snap import Snap, Thing, snap_line, snap_rectangle
+from capture.rectangles import Thing
+from capture.snap import Snap, snap_rectangle
+from capture.snap_line import snap_line
 from capture.taps import snap_sights
 from tests import truth
 from tests.closeups import THUMB, Closeup, closeups

@@ -158,7 +158,7 @@ def check(desk: Desk) -> None:
 
 
 def check_places(folder: JobFolder, job, wall: str) -> None:
-    """Every receptacle within half an inch: what a thumb may be off by when nothing corrects it (capture.snap.THUMB).
+    """Every receptacle within half an inch: what a thumb may be off by (capture.rectangles.THUMB).
 
     A mark taken for another, or a pixel put into the wrong frame, would be off by many inches.
     """

@@ -13,7 +13,9 @@ from scipy import stats
 from capture.camera import Camera
 from capture.edges import Line, Plane, trace
 from capture.record import PLATE_HEIGHT, PLATE_WIDTH, At, Kind, Mark, Side, Sight, plate_width
-from capture.snap import CLASSES, Thing, snap_line, snap_rectangle
+from capture.rectangles import CLASSES, Thing
+from capture.snap import snap_rectangle
+from capture.snap_line import snap_line
 from capture.taps import snap_sights
 from tests import truth
 from tests.bench_snap import ROUND, TAPS, WRONG, closeup_scale, demo_outcomes, outcome, snapped

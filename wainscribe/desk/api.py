@@ -13,7 +13,7 @@ from werkzeug.exceptions import BadRequest, NotFound, ServiceUnavailable
 from capture.errors import PlainError
 from capture.lengths import Unit
 from capture.record import TRAITS, Mark, Photo
-from capture.snap import PLATES
+from capture.rectangles import PLATES
 from report.drawing import Sheet
 from report.sheets import existing_sheet, planned_sheet
 from report.svg import to_svg
