@@ -22,6 +22,9 @@ CORNER_FLOOR = 0.02  # px: no photo is believed better than this
 SETTLED = 0.02  # part of itself that a photo's noise may still change by: no plus-or-minus changes by more
 MOST_STEPS = 200  # sound walls took 6 to 16 in simulation; one that takes more does not fit together
 POOR_FIT = 9.0  # square sum of the residuals over their redundancy: three times the noise, so that a minimum is doubted
+AT_REST = 1e-6  # standard deviations: a step that moves nothing by more is not worth taking
+MOST_UNDAMPED = 20  # Gauss-Newton steps; from a rest that one mark moved it takes 3 or 4
+ROUNDING = 1e-9  # part of the cost that rounding may add near the minimum
 LEAST_REDUNDANCY = 0.02  # an observation that others check by less cannot be blamed alone
 CORNER_WEIGHT = 8.0  # how many observations the beforehand value counts for
 
@@ -173,17 +176,79 @@ class _Equations:
 
 
 def _solve(net: Net, start: Array) -> Solution:
+    """The minimum: by Gauss-Newton steps where they settle, and else by damped ones, which go further and slower.
+
+    Gauss-Newton steps end both ways, so that one net comes to rest in one place from wherever it started.
+    """
     equations = _Equations(net)
-    found = _minimum(equations, start, "lm")
-    if 2 * found.cost > POOR_FIT * (len(found.fun) - len(start)):
-        found = _minimum(equations, found.x, "trf")
-    J = equations.jacobian(found.x)
+    rest, stopped, converged = _gauss_newton(equations, start), "Gauss-Newton steps settled", True
+    if rest is None or _fits_poorly(rest):
+        found = _damped(equations, start, rest)
+        stopped, converged = str(found.message), bool(found.success)
+        rest = _gauss_newton(equations, found.x) or _triangulated(equations, found.x)
+    return solution_of(net, rest.x, rest.half, rest.fun, rest.jac, stopped, converged)
+
+
+def _damped(equations: _Equations, start: Array, rest: "_Rest | None") -> OptimizeResult:
+    """From the start, or from a rest that fits poorly: it may be a minimum beside the true one."""
+    if rest is None:
+        found = _minimum(equations, start, "lm")
+        if not _fits_poorly(found):
+            return found
+    return _minimum(equations, found.x if rest is None else rest.x, "trf")
+
+
+@dataclass(frozen=True)
+class _Rest:
+    """A point, its residuals and derivatives, and the Gauss-Newton step from there."""
+
+    x: Array  # (P,)
+    fun: Array  # (M,)
+    jac: Array  # (M, P)
+    half: Array  # (P, P) half @ half.T is the covariance
+    step: Array  # (P,)
+
+    @property
+    def cost(self) -> float:
+        """Half the square sum, as SciPy counts it."""
+        return float(self.fun @ self.fun) / 2
+
+    @property
+    def largest(self) -> float:
+        """The step in standard deviations."""
+        return float(np.max(np.abs(self.step) / np.linalg.norm(self.half, axis=1), initial=0.0))
+
+
+def _triangulated(equations: _Equations, x: Array) -> _Rest:
+    J, v = equations.jacobian(x), equations.residuals(x)
     # Columns differ by ten powers of ten (radians, pixels, inches): scale them before the QR decomposition.
     scale = np.linalg.norm(J, axis=0)
     scale[scale == 0] = 1.0
-    R_inverse = np.linalg.inv(np.linalg.qr(J / scale, mode="r"))
-    half = R_inverse / scale[:, None]
-    return solution_of(net, np.asarray(found.x), half, np.asarray(found.fun), J, str(found.message), found.success)
+    R = triangle(np.column_stack([J / scale, v]))[: len(x)]
+    half = np.linalg.inv(R[:, :-1]) / scale[:, None]
+    return _Rest(x, v, J, half, -half @ R[:, -1])
+
+
+def triangle(rows: Array) -> Array:
+    """The upper triangle R of a QR decomposition: R' R = rows' rows."""
+    return np.asarray(np.linalg.qr(rows, mode="r"))
+
+
+def _gauss_newton(equations: _Equations, x: Array) -> _Rest | None:
+    """Gauss-Newton until a step moves nothing by more than `AT_REST`; None where it does not come to that."""
+    cost = np.inf
+    for _ in range(MOST_UNDAMPED):
+        here = _triangulated(equations, x)
+        if not here.cost <= cost * (1 + ROUNDING):
+            return None
+        if here.largest < AT_REST:
+            return here
+        x, cost = here.x + here.step, here.cost
+    return None
+
+
+def _fits_poorly(found: "OptimizeResult | _Rest") -> bool:
+    return bool(2 * found.cost > POOR_FIT * (len(found.fun) - len(found.x)))
 
 
 def _minimum(equations: _Equations, start: Array, method: Literal["lm", "trf"]) -> OptimizeResult:

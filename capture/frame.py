@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import log
 
 import cv2
@@ -202,22 +203,22 @@ def _turn(a: float, b: float) -> float:
 
 def with_usable_sights(wall: Wall, seen: Sequence[Seen], stands: dict[str, Stand]) -> tuple[Wall, list[Finding]]:
     """The wall with the sights that a joined photo has on it; one that shows no place on the wall is named."""
+    joined = [m.model_copy(update={"sights": tuple(s for s in m.sights if s.photo in stands)}) for m in wall.marks]
     marks, findings = [], []
-    for mark in wall.marks:
-        joined = [s for s in mark.sights if s.photo in stands]
-        good = [s for s in joined if _shows(mark, s, seen, stands)]
-        missed = dict.fromkeys(s.photo for s in joined if s not in good)
+    for mark, points in zip(joined, rough_points(joined, seen, stands), strict=True):
+        shown = [_shows(s, p, seen, stands) for s, p in zip(mark.sights, points, strict=True)]
+        missed = dict.fromkeys(s.photo for s, good in zip(mark.sights, shown, strict=True) if not good)
         findings += [_missed(mark, photo) for photo in missed if TRAITS[mark.kind].shape is not Shape.OUTLINE]
-        marks.append(mark.model_copy(update={"sights": tuple(good)}))
+        sights = tuple(s for s, good in zip(mark.sights, shown, strict=True) if good)
+        marks.append(mark.model_copy(update={"sights": sights}))
     return wall.model_copy(update={"marks": tuple(marks)}), findings
 
 
-def _shows(mark: Mark, sight: Sight, seen: Sequence[Seen], stands: dict[str, Stand]) -> bool:
+def _shows(sight: Sight, point: Array, seen: Sequence[Seen], stands: dict[str, Stand]) -> bool:
     """Whether a sight lies in its picture, and meets the wall in front of the camera and not absurdly far."""
     stand, size = stands[sight.photo], next(s.size for s in seen if s.name == sight.photo)
     if not (-0.5 <= sight.u <= size[0] - 0.5 and -0.5 <= sight.v <= size[1] - 0.5):
         return False
-    point = rough_point(mark, sight, seen, stands)
     R = np.asarray(cv2.Rodrigues(stand.pose[:3])[0], float)
     away = R @ point + stand.pose[3:]
     return bool(np.isfinite(point).all() and away[2] > 1.0 and np.linalg.norm(away) < FARTHEST)
@@ -238,18 +239,27 @@ def origin_by(
     The left end as marked, else as tape readings lead there; the floor at the first floor point, else by tape.
     """
     left = [m for m in wall.marks if m.kind is Kind.WALL_END and m.side is Side.LEFT]
-    ends_seen = [float(rough_point(m, s, seen, stands)[0]) for m in left for s in m.sights]
+    ends_seen = [float(point[0]) for points in rough_points(left, seen, stands) for point in points]
     x = float(np.mean(ends_seen)) if ends_seen else follow(ends, "x", known).get(ORIGIN)
     up = follow(ends, "y", known)
     floors = [up[f"{m.name}/up"] for m in wall.marks if m.kind is Kind.FLOOR_POINT and f"{m.name}/up" in up]
     return x, floors[0] if floors else up.get(ORIGIN)
 
 
-def rough_point(mark: Mark, sight: Sight, seen: Sequence[Seen], stands: dict[str, Stand]) -> Array:
-    """Roughly where a sight meets the wall, (3,) inches in the frame of the stands."""
-    photo = next(s for s in seen if s.name == sight.photo)
-    pixel = np.array([[sight.u, sight.v]])
-    return np.asarray(meet_plane(_lens(photo), stands[sight.photo].pose, pixel, float(mark.proud))[0])
+def rough_points(marks: Sequence[Mark], seen: Sequence[Seen], stands: dict[str, Stand]) -> list[Array]:
+    """Roughly where each mark's sights meet the wall, (N, 3) inches each, in the frame of the stands."""
+    sights = [(sight.photo, sight.u, sight.v, float(mark.proud)) for mark in marks for sight in mark.sights]
+    photos = np.array([photo for photo, *_ in sights])
+    numbers = np.array([rest for _, *rest in sights]).reshape(-1, 3)
+    points = np.zeros((len(sights), 3))
+    for photo in seen:
+        mine = photos == photo.name
+        if mine.any():
+            pose = stands[photo.name].pose
+            with np.errstate(all="ignore"):  # a ray that misses the wall comes out as no number
+                points[mine] = meet_plane(_lens(photo), pose, numbers[mine, :2], numbers[mine, 2])
+    ends = np.cumsum([0, *(len(mark.sights) for mark in marks)])
+    return [points[first:end] for first, end in pairwise(ends)]
 
 
 def frame_findings(

@@ -5,7 +5,7 @@ much of the weighted square sum of the residuals it takes away. Symbols follow T
 section 4 (detection, identification, adaptation): C the columns of the mistake, ∇ its size.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -58,7 +58,9 @@ class Tested:
 def tested(solution: Solution) -> list[Tested]:
     """All mistakes that the net can tell, the most telling first."""
     trial = _Trial(solution)
-    found = [result for h in _candidates(solution) if (result := trial.test(h)) is not None]
+    candidates = [_Candidate(h, *trial.columns(h)) for h in _candidates(solution)]
+    groups = [[c for c in candidates if c.size == k] for k in sorted({c.size for c in candidates})]
+    found = [result for alike in groups for result in trial.test(alike)]
     return sorted(found, key=lambda t: (t.log_chance, -t.drop))
 
 
@@ -76,6 +78,20 @@ def _candidates(solution: Solution) -> Iterator[Hypothesis]:
         yield from (Hypothesis(kind, -1, (n,)) for n in net.cards for kind in kinds)
 
 
+@dataclass(frozen=True)
+class _Candidate:
+    """A mistake as columns: what one unit of it does to the weighted residuals."""
+
+    hypothesis: Hypothesis
+    where: NDArray[np.intp]  # (R,) rows that it touches
+    C: Array  # (R, k)
+
+    @property
+    def size(self) -> int:
+        """How many unknowns it has."""
+        return int(self.C.shape[1])
+
+
 class _Trial:
     """Tests mistakes against one solution."""
 
@@ -86,35 +102,42 @@ class _Trial:
         self.square = float(v @ v) + sum(CORNER_WEIGHT * (CORNER_SD / shot.corner_sd) ** 2 for shot in shots)
         self.degrees = float(solution.redundancy[corners].sum()) + CORNER_WEIGHT * len(shots)
 
-    def test(self, h: Hypothesis) -> Tested | None:
-        """The test, or None where the other observations cannot tell this mistake from the truth."""
-        where, C = self._columns(h)
-        J = self.solution.design
-        Jc = J[where].T @ C
-        # C' Q_vv C with Q_vv = I - J Q J'
-        N = C.T @ C - Jc.T @ self.solution.covariance @ Jc
-        own = np.sqrt(np.diag(C.T @ C))
-        least = LEAST_TOLD if h.cards else LEAST_REDUNDANCY
-        if np.linalg.eigvalsh(N / np.outer(own, own)).min() < least:
-            return None
-        t = C.T @ self.solution.residuals[where]
-        size = np.asarray(-np.linalg.solve(N, t), float)
-        drop = float(-t @ size)
-        sd = np.sqrt(np.diag(np.linalg.inv(N)))
-        return Tested(h, size, np.asarray(sd, float), drop, self._log_chance(h, drop, len(size)))
+    def test(self, alike: Sequence[_Candidate]) -> list[Tested]:
+        """Candidates of one size, less those that the other observations cannot tell from the truth."""
+        shares = [self._share(c) for c in alike]
+        own, N, t = (np.array(part) for part in zip(*shares, strict=True))
+        least = np.array([LEAST_TOLD if c.hypothesis.cards else LEAST_REDUNDANCY for c in alike])
+        told = [int(i) for i in np.flatnonzero(np.linalg.eigvalsh(N)[:, 0] >= least)]
+        own, N, t = own[told], N[told], t[told]
+        inverse = np.linalg.inv(N)
+        size = -np.einsum("nij,nj->ni", inverse, t)
+        drop = -np.einsum("ni,ni->n", t, size)
+        sd = np.sqrt(np.einsum("nii->ni", inverse)) / own
+        mistakes = [alike[i].hypothesis for i in told]
+        chances = self._log_chances(np.array([bool(h.cards) for h in mistakes], bool), drop, size.shape[1])
+        return [Tested(*one) for one in zip(mistakes, size / own, sd, drop.tolist(), chances.tolist(), strict=True)]
 
-    def _log_chance(self, h: Hypothesis, drop: float, k: int) -> float:
+    def _share(self, candidate: _Candidate) -> tuple[Array, Array, Array]:
+        """Lengths (k,) of the columns; of these at unit length, C' Q_vv C (k, k) and C' v (k,), Q_vv = I - J Q J'."""
+        own = np.linalg.norm(candidate.C, axis=0)
+        C = candidate.C / np.where(own > 0, own, 1.0)
+        Jc = self.solution.design[candidate.where].T @ C
+        N = C.T @ C - Jc.T @ self.solution.covariance @ Jc
+        return own, N, C.T @ self.solution.residuals[candidate.where]
+
+    def _log_chances(self, cards: NDArray[np.bool_], drop: Array, k: int) -> Array:
         """Tapes and taps have noise known beforehand; corners were weighted by their own misfit, mistake and all.
 
-        So for corners the noise is taken anew from what the mistake leaves (externally studentized, F distributed).
+        So for `cards` the noise is taken anew from what the mistake leaves (externally studentized, F distributed).
         """
-        if not h.cards:
-            return float(stats.chi2.logsf(drop, k))
         degrees = self.degrees - k
-        left = max(self.square - drop, 1e-9 * self.square)
-        return float(stats.f.logsf((drop / k) / (left / degrees), k, degrees))
+        left = np.maximum(self.square - drop[cards], 1e-9 * self.square)
+        chances = np.empty(len(drop))
+        chances[~cards] = stats.chi2.logsf(drop[~cards], k)
+        chances[cards] = stats.f.logsf((drop[cards] / k) / (left / degrees), k, degrees)
+        return chances
 
-    def _columns(self, h: Hypothesis) -> tuple[NDArray[np.intp], Array]:
+    def columns(self, h: Hypothesis) -> tuple[NDArray[np.intp], Array]:
         """Rows that a mistake touches, and its columns there: what one unit of it does to the weighted residuals."""
         net = self.solution.net
         if h.kind is Mistake.TAPE:

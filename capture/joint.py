@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
-from capture.adjust import Solution, solution_of
+from capture.adjust import Solution, solution_of, triangle
 from capture.corner import CORNER, tie
 from capture.equations import Block, observation_blocks
 from capture.net import Net, Slots
@@ -167,21 +167,17 @@ def _step(parts: Sequence[_Part], xs: Sequence[Array], c: Array, common: Common)
         # Where the wall's copy of a common unknown is not at its value yet, the residual is carried over to it.
         v = v + J[:, part.shared] @ (c[part.common] - x[part.shared])
         n = len(part.own)
-        R = _triangle(np.column_stack([J[:, part.own], J[:, part.shared], v]))
+        R = triangle(np.column_stack([J[:, part.own], J[:, part.shared], v]))
         upper.append((R[:n, :n], R[:n, n:]))
         rest = np.zeros((len(R) - n, len(c) + 1))
         rest[:, [*part.common, -1]] = R[n:, n:]
         lower.append(rest)
-    R = _triangle(np.concatenate(lower))[: len(c)]
+    R = triangle(np.concatenate(lower))[: len(c)]
     half = solve_triangular(R[:, :-1], np.eye(len(c)))
     dc = -half @ R[:, -1]
     own = [-solve_triangular(U, T[:, :-1] @ dc[p.common] + T[:, -1]) for p, (U, T) in zip(parts, upper, strict=True)]
     largest = float(np.max(np.abs(dc) / np.linalg.norm(half, axis=1), initial=0.0))
     return _Step(own, dc, upper, half, evaluated, largest)
-
-
-def _triangle(rows: Array) -> Array:
-    return np.asarray(np.linalg.qr(rows, mode="r"))
 
 
 def _best_along(

@@ -1,9 +1,9 @@
 """A job solved again: what the last solve leaves that holds for the next.
 
-Nothing here is to change an answer, only how soon it comes: the solver stops within its tolerance of the same place
-from another start, some millionths of an inch. What was worked out is looked up by the whole content of what
-went into it. A net that is new starts where the last one of the same wall came to rest, and goes on from there to the
-same end: the noise of its photos is estimated from the usual one, as always.
+Nothing here is to change an answer, only how soon it comes: from another start the solver comes to rest in the same
+place to a millionth of a standard deviation (`capture.adjust.AT_REST`). What was worked out is looked up by the whole
+content of what went into it. A net that is new starts where the last one of the same wall came to rest, and goes on
+from there to the same end: the noise of its photos is estimated from the usual one, as always.
 """
 
 import hashlib

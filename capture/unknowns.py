@@ -17,7 +17,7 @@ from capture.beliefs import (
     USUAL_SIZE_SD,
     tape_sd,
 )
-from capture.frame import rough_point
+from capture.frame import rough_points
 from capture.net import Coordinates, Seen, Sights
 from capture.places import Form, sight_place, usual_size
 from capture.record import TRAITS, At, Mark, Shape, Sight, Wall
@@ -110,13 +110,11 @@ def gather_sights(
     `floor` is known, at the mean height of its sights; each sight elsewhere is off by as much as `LEAN` says.
     """
     taken = []
-    for mark in wall.marks:
+    marks = [mark for mark in wall.marks if TRAITS[mark.kind].shape is not Shape.OUTLINE and mark.sights]
+    for mark, rough in zip(marks, rough_points(marks, seen, stands), strict=True):
         shape = TRAITS[mark.kind].shape
-        if shape is Shape.OUTLINE or not mark.sights:
-            continue
-        rough = [rough_point(mark, s, seen, stands) for s in mark.sights]
-        one_bow = float(np.ptp(np.array(rough), axis=0).max()) < BOW_REACH / 2
-        level = LEAN_FROM if floor else float(np.mean([p[1] for p in rough]))
+        one_bow = float(np.ptp(rough, axis=0).max()) < BOW_REACH / 2
+        level = LEAN_FROM if floor else float(rough[:, 1].mean())
         for i, sight in enumerate(mark.sights):
             place = sight_place(mark, sight.at, i)
             x, y = place.x or Form(), place.y or Form()
@@ -143,7 +141,7 @@ def _proud(mark: Mark, sight: Sight, lengths: Unknowns) -> Form:
     return Form({name: 1.0})
 
 
-def _start_rectangle(mark: Mark, rough: list[Array], lengths: Unknowns) -> None:
+def _start_rectangle(mark: Mark, rough: Array, lengths: Unknowns) -> None:
     """Start values from the corners; a side that no pair of corners shows takes its taped or usual size."""
     corners = [p for sight, p in zip(mark.sights, rough, strict=True) if sight.at not in (At.STOOL, At.APRON)]
     if TRAITS[mark.kind].shape is not Shape.RECTANGLE or not corners:

@@ -7,10 +7,11 @@ import cv2
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.optimize import least_squares
 from skimage.transform import ProjectiveTransform
 
 from capture import cards
-from capture.adjust import adjust
+from capture.adjust import AT_REST, adjust
 from capture.equations import card_points, observation_blocks
 from capture.measure import measure_wall
 from capture.network import assemble
@@ -96,6 +97,26 @@ def test_the_choice_of_datum_does_not_change_an_inner_distance():
     # Both are the same optimum reached from different starts; the solver stops at 1e-12 of the cost.
     np.testing.assert_allclose(results[0][0], results[1][0], atol=1e-4)
     np.testing.assert_allclose(results[0][1], results[1][1], rtol=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_one_net_comes_to_rest_in_one_place_and_where_scipy_has_the_minimum(seed):
+    """From starts some standard deviations off: two rests lie within two last steps of one another."""
+    rng, scene = np.random.default_rng(seed), random_scene(seed)
+    solution = measure_wall(WALL, [s for s in scene.seen if s.cards], PrintRun()).solution
+    sd = np.sqrt(np.diag(solution.covariance))
+    rest = adjust(solution.net, rounds=0, start=solution.unknowns)
+    off = rng.normal(0, 2, sd.size) * sd
+    again = adjust(solution.net, rounds=0, start=solution.unknowns + off)
+    assert np.abs((again.unknowns - rest.unknowns) / sd).max() < 3 * AT_REST
+    assert np.abs(again.covariance / np.outer(sd, sd) - rest.covariance / np.outer(sd, sd)).max() < 1e-5
+    blocks = observation_blocks(solution.net)
+    scipys = least_squares(
+        lambda x: np.concatenate([block(x)[0] for block in blocks]), rest.unknowns + off, x_scale=sd, xtol=1e-14,
+        jac=lambda x: np.concatenate([block(x)[1] for block in blocks]), ftol=1e-15, gtol=1e-14,
+    )  # fmt: skip
+    assert rest.residuals @ rest.residuals <= 2 * scipys.cost * (1 + 1e-9)
+    assert np.abs((scipys.x - rest.unknowns) / sd).max() < 1e-3  # its tolerance is of the cost: the square of a step
 
 
 def test_derivatives_of_every_observation_agree_with_differences():

@@ -116,7 +116,7 @@ class Job(Record):
 
     @model_validator(mode="after")
     def _can_be_told_apart(self) -> "Job":
-        check_texts(self.model_dump())
+        check_texts(self)
         check_names("alternative", list(self.alternatives))
         for name in self.alternatives:
             _check_alternative(self, name)
@@ -383,25 +383,30 @@ def read_job(text: str, where: str, way_back: str = "copy it from a backup") -> 
         Not JSON, from a newer version, or a field that is not as it should be: the field is named.
     """
     try:
-        data: Any = json.loads(text)
-    except (ValueError, RecursionError):
-        raise JobError(f"{where} is damaged (not JSON); {way_back}.") from None
-    version = data.get("version") if isinstance(data, dict) else None
-    if isinstance(version, int) and version > VERSION:
-        raise JobError(
-            f"{where} was written by a newer wainscribe (format {str(version)[:12]}); update this one to open it."
-        )
-    try:
         return _validated(text)
     except ValidationError as error:
         field, words = what_is_wrong(error)
         at = f" at “{field}”" if field else ""
         raise JobError(f"{where} is damaged{at}: {words}; {way_back}.") from None
+    except _NewerError as error:
+        raise JobError(
+            f"{where} was written by a newer wainscribe (format {error}); update this one to open it."
+        ) from None
+    except (ValueError, RecursionError):
+        raise JobError(f"{where} is damaged (not JSON); {way_back}.") from None
+
+
+class _NewerError(Exception):
+    """A job file of a later version."""
 
 
 @lru_cache(maxsize=16)
 def _validated(text: str) -> Job:
     """The job of a text that was read before is known; nobody changes a job in place."""
+    data: Any = json.loads(text)
+    version = data.get("version") if isinstance(data, dict) else None
+    if isinstance(version, int) and version > VERSION:
+        raise _NewerError(str(version)[:12])
     return Job.model_validate_json(text)
 
 

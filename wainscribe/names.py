@@ -2,12 +2,17 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import PydanticSerializationError
 
 from capture.places import EDGES, FLOOR, LEFT_END, RIGHT_END
 from capture.record import TRAITS, Kind, Mark, Shape, Wall
 
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+_UNPRINTABLE_IN_JSON = re.compile(r"\\[bfru]|[\x7f-\x9f\u2028\u2029]")  # perhaps: a backslash may be meant itself
 
 
 def printable(text: str) -> str:
@@ -15,9 +20,12 @@ def printable(text: str) -> str:
     return " ".join(_UNPRINTABLE.sub(" ", text).split())
 
 
-def check_texts(data: Any) -> None:
+def check_texts(record: BaseModel) -> None:
     """Refuse text that no paper could print; ValueError names it."""
-    for text in _texts(data):
+    with suppress(PydanticSerializationError):  # lone surrogates
+        if not _UNPRINTABLE_IN_JSON.search(record.model_dump_json()):
+            return
+    for text in _texts(record.model_dump()):
         if _UNPRINTABLE.search(text):
             raise ValueError(f"“{printable(text)[:40]}” holds characters that cannot be printed; type it again")
 
