@@ -9,7 +9,7 @@ RUN_PACKAGES := libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-inter
 # libatomic1: the node program inside Playwright's package wants it
 TEST_PACKAGES := chromium libatomic1
 
-.PHONY: demo test bench torture lint clean
+.PHONY: demo test bench torture lint audit clean
 
 demo: .make/system .make/run
 	@rm -rf demo-job
@@ -32,6 +32,16 @@ bench: .make/system .make/test
 torture: .make/system .make/test
 	$(BIN)/python -m tests.torture
 	$(BIN)/python -m tests.fuzz
+
+# Known weaknesses in what is installed. It asks a service on the internet, so it is no part of make test; what the
+# service could not tell of counts as a failure.
+audit: .make/run .make/audit
+	$(BIN)/python -m pip freeze --disable-pip-version-check --exclude-editable > .make/installed.txt
+	.make/audit/bin/pip-audit --strict --no-deps --disable-pip -r .make/installed.txt
+
+.make/audit:
+	$(PYTHON) -m venv $@
+	$@/bin/python -m pip install --quiet --disable-pip-version-check pip-audit
 
 .make/run: pyproject.toml
 	@mkdir -p .make

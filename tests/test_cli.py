@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import click
@@ -192,6 +193,32 @@ def test_a_job_without_a_wall(cli, tmp_path):
     for command in ("solve", "plan", "papers"):
         sentence = f"Error: {job} has no wall yet; add one with “wainscribe wall {job} NAME”."
         assert refused(cli(command, job)) == sentence
+
+
+def test_next_does_not_call_all_well_where_a_wall_cannot_be_planned(cli, job):
+    cli("wall", job, WALL, "--width", "8")
+    told = cli("next", job)
+    assert told.exit_code == 0
+    assert told.stderr.splitlines()[-1].startswith("stop: “long wall” is narrower than its frames: ")
+    assert "Nothing is too close to tell." not in told.stderr
+    cli("wall", job, WALL, "--width", "120")
+    assert cli("next", job).stderr == ""  # the first long reading is asked for, and no wall is refused
+    cli("tape", job, WALL, "card 3", "card 8", "58")
+    assert cli("next", job).stderr == "Nothing is too close to tell.\n"
+
+
+def test_next_names_what_no_reading_would_settle(cli, tmp_path):
+    job = tmp_path / "taped"
+    cli("new", job)
+    cli("wall", job, WALL, "--width", "100")
+    stile = next(s for s in json.loads(cli("plan", job, "--json").stdout)["walls"][0]["runs"][0]["stiles"][1:-1])
+    edge = float(Fraction(stile["right"])) + 0.75  # from the run's left end, which stands a build-up off the corner
+    cli("mark", job, WALL, "receptacle", "--across", edge - 1.375, "--up", "15")  # its right edge on the stile's
+    close = [v["feature"] for v in json.loads(cli("plan", job, "--json").stdout)["walls"][0]["verdicts"]]
+    assert close == ["receptacle 1"]
+    assert cli("next", job).stderr == (
+        "Too close to tell, and no one reading would settle it: receptacle 1. Shift a stile or pin it.\n"
+    )
 
 
 @pytest.mark.parametrize(

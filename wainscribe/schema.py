@@ -15,6 +15,7 @@ from layout.remedies import Way
 from layout.scheme import Preference
 from layout.stock import Material
 from layout.verdicts import Verdict
+from wainscribe.described import described
 from wainscribe.job import Job
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
@@ -186,4 +187,4 @@ NAMES = tuple(_OF)
 def schema_of(name: str) -> Schema:
     """The schema of one of `NAMES`."""
     title, made = _OF[name]
-    return {"$schema": DRAFT, "title": title, **made()} if name != "job" else made()
+    return {"$schema": DRAFT, **({"title": title} if name != "job" else {}), **described(name, made())}

@@ -17,7 +17,7 @@ from wainscribe.cli.walls import aside, photo, wall
 from wainscribe.cli.words import PlainCommands
 
 
-@click.group(cls=PlainCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(cls=PlainCommands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(package_name="wainscribe")
 def main() -> None:
     """Measure walls from photographs with printed cards, plan wainscot on them, and make the papers."""

@@ -6,12 +6,17 @@ import click
 
 from report.conditions import NAMES, in_words
 from wainscribe import actions
-from wainscribe.cli.words import JOB, unit_of
+from wainscribe.cli.words import JOB, examples, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import SETTING
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe conditions miller 'long wall' base=kept level='1/8, 6 ft level'",
+        "wainscribe conditions miller wiring=conduit compound=suspected",
+    )
+)
 @JOB
 @click.argument("words", metavar="[WALL] [KEY=VALUE]...", nargs=-1)
 def conditions(job: Path, words: tuple[str, ...]) -> None:

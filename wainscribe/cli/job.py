@@ -9,7 +9,7 @@ from capture.cards import LARGEST_NUMBER
 from capture.record import PrintRun
 from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions
-from wainscribe.cli.words import JOB, answer, say
+from wainscribe.cli.words import JOB, answer, examples, say
 from wainscribe.demo import make_demo
 from wainscribe.job import JobFolder, plain_disk_errors, write_whole
 from wainscribe.kept import UNNAMED
@@ -18,7 +18,7 @@ from wainscribe.params import LENGTH, SETTING
 from wainscribe.schema import NAMES, schema_of
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe demo demo-job"))
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("demo-job"))
 def demo(folder: Path) -> None:
     """Make the demo job in a new FOLDER, start to papers."""
@@ -26,8 +26,15 @@ def demo(folder: Path) -> None:
     say(f"The papers of the demo job lie in {papers[0].parent}; start with {papers[0].name}.")
 
 
-@click.command()
-@click.option("--paper", type=click.Choice(sorted(PAPERS)), default="letter", show_default=True)
+@click.command(
+    epilog=examples(
+        "wainscribe cards --paper letter -o cards.pdf",
+        "wainscribe cards --paper a4 --first 13 --last 18 --print-run march",
+    )
+)
+@click.option(
+    "--paper", type=click.Choice(sorted(PAPERS)), default="letter", show_default=True, help="Size of the sheets."
+)
 @click.option(
     "--first",
     type=click.IntRange(1, LARGEST_NUMBER),
@@ -40,7 +47,14 @@ def demo(folder: Path) -> None:
     "--last", type=click.IntRange(1, LARGEST_NUMBER), metavar="NUMBER", default=12, show_default=True, help="Last card."
 )
 @click.option("--print-run", default="first", show_default=True, help="Name printed on each card of this print run.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), default=Path("cards.pdf"), show_default=True)
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    default=Path("cards.pdf"),
+    show_default=True,
+    help="The PDF to make.",
+)
 def cards(paper: str, first: int, last: int, print_run: str, output: Path) -> None:
     """Make reference cards to print, one a page, at true scale."""
     if last < first:
@@ -51,7 +65,7 @@ def cards(paper: str, first: int, last: int, print_run: str, output: Path) -> No
     say(f"Cards {first} to {last} are in {output}. Print at 100 %, then read the check bar on one sheet.")
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe new brandt --name 'Brandt, dining room'"))
 @JOB
 @click.option("--name", help="What the papers call the job; the folder's name if not given.")
 def new(job: Path, name: str | None) -> None:
@@ -60,7 +74,7 @@ def new(job: Path, name: str | None) -> None:
     say(f"{job} is ready; add its walls in order round the room with “wainscribe wall”.")
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe about miller customer='R. Miller' year_built=1931 units=in"))
 @JOB
 @click.argument("settings", type=SETTING, nargs=-1)
 def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
@@ -75,9 +89,14 @@ def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
         click.echo(f"{key}: {'' if (value := getattr(noted, key)) is None else value}".rstrip())
 
 
-@click.command("print-run")
+@click.command(
+    "print-run",
+    epilog=examples(
+        "wainscribe print-run miller --across '5 63/64' --up 9", "wainscribe print-run miller --name march"
+    ),
+)
 @JOB
-@click.option("--name", default="first", show_default=True)
+@click.option("--name", default="first", show_default=True, help="What each card says of its print run.")
 @click.option("--across", type=LENGTH, help="What the 6 in bar reads.")
 @click.option("--up", type=LENGTH, help="What the 9 in between the left targets read.")
 def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None) -> None:
@@ -94,7 +113,7 @@ def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None
         say(f"Its scale is known from {known} earlier {'job' if known == 1 else 'jobs'}.")
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe lens IMG_30*.jpg", "wainscribe lens IMG_30*.jpg --job miller"))
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--job", "for_job", type=click.Path(path_type=Path), help="Use it in this job too.")
 def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
@@ -112,7 +131,7 @@ def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
         actions.take_lenses(JobFolder(for_job))
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe undo miller"))
 @JOB
 def undo(job: Path) -> None:
     """Take the last change back; “redo” makes it again."""
@@ -120,7 +139,7 @@ def undo(job: Path) -> None:
     say("The last change is undone.")
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe redo miller"))
 @JOB
 def redo(job: Path) -> None:
     """Make the change again that was taken back last."""
@@ -128,7 +147,7 @@ def redo(job: Path) -> None:
     say("The change is made again.")
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe schema job", "wainscribe schema plan"))
 @click.argument("name", type=click.Choice(NAMES), default="job")
 def schema(name: str) -> None:
     """Print the JSON Schema of job.json, or of what a command answers with --json."""

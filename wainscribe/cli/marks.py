@@ -10,22 +10,31 @@ import click
 from capture.lengths import show_length
 from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wiring
 from wainscribe import actions
-from wainscribe.cli.words import JOB, SIDES, given_options, one_of, say, say_gone, unit_of
+from wainscribe.cli.words import JOB, SIDES, examples, given_options, one_of, say, say_gone, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe mark miller 'long wall' wall-end --side left \\",
+        "    --photo IMG_2041 --point 301,1010",
+        "wainscribe mark miller 'long wall' receptacle --photo IMG_2041 \\",
+        "    --top-left 958,863 --bottom-right 1001,934",
+        "wainscribe mark miller 'long wall' stud --across 48 --note 'by magnet'",
+        "wainscribe mark miller 'long wall' 'receptacle 1' --remove",
+    )
+)
 @JOB
 @click.argument("wall")
 @click.argument("kind")
 @click.option("--name", help="Such as “receptacle 1”; the next free one of its kind if not given.")
 @click.option("--photo", "photo_name", help="The photo that the pixels below are in.")
-@click.option("--centre", type=PIXEL)
+@click.option("--centre", type=PIXEL, help="The middle of a plate or opening.")
 @click.option("--top-left", type=PIXEL, help="Corners are those of the front rim, not of the shaded side.")
-@click.option("--top-right", type=PIXEL)
-@click.option("--bottom-left", type=PIXEL)
-@click.option("--bottom-right", type=PIXEL)
+@click.option("--top-right", type=PIXEL, help="With bottom left, in place of the other two.")
+@click.option("--bottom-left", type=PIXEL, help="With top right.")
+@click.option("--bottom-right", type=PIXEL, help="With top left.")
 @click.option("--stool", type=PIXEL, help="Window: a point on the upper front edge of its stool.")
 @click.option("--apron", type=PIXEL, help="Window: a point on the bottom edge of the apron.")
 @click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
@@ -44,9 +53,9 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 @click.option("--stud-side", type=SIDES, help="On which side of the box the stud stands.")
 @click.option("--cable-slack", type=FORMER_LENGTH, help="How far the cable lets the box move.")
 @click.option("--box", **one_of(BoxKind), help="How the box is held in the wall.")
-@click.option("--wiring", **one_of(Wiring), help="What the cable is.")
+@click.option("--wiring", metavar="KIND", **one_of(Wiring), help=f"What the cable is: {', '.join(Wiring)}, unknown.")
 @click.option("--set-back", type=FORMER_LENGTH, help="How far the box's edge stands behind the wall's face.")
-@click.option("--note")
+@click.option("--note", help="What else there is to say of it.")
 @click.option("--snap/--no-snap", "to_edges", help="Move the pixels to the true edges near them; needs a solved photo.")
 @click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")
 def mark(
@@ -110,7 +119,9 @@ def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
             raise click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
 
 
-@click.command()
+@click.command(
+    epilog=examples("wainscribe snap miller 'long wall'", "wainscribe snap miller 'long wall' 'receptacle 1'")
+)
 @JOB
 @click.argument("wall")
 @click.argument("marks", metavar="[MARK]...", nargs=-1)
@@ -135,7 +146,12 @@ def _tell_snapped(folder: JobFolder, snapped: Sequence[actions.SnappedMark]) -> 
         say("Nothing to snap: no mark here was tapped in a photo that could be solved.")
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe tape miller 'long wall' 'left end' 'receptacle 1' '31 7/8'",
+        "wainscribe tape miller 'long wall' 'card 3' 'card 8' 58 --check",
+    )
+)
 @JOB
 @click.argument("wall")
 @click.argument("start", metavar="FROM")

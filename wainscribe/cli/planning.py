@@ -9,14 +9,20 @@ from layout.frames import Frame
 from layout.plan import Plan
 from layout.scheme import Scheme
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings
 from wainscribe.job import JobFolder
 from wainscribe.names import printable
 from wainscribe.papers import make_papers
 from wainscribe.params import SETTING
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe scheme miller top=36 panel_width=24 'panels.long wall=5'",
+        "wainscribe scheme miller 'pin.receptacle 1=move'",
+        "wainscribe scheme miller --other dark paint=navy top=42",
+    )
+)
 @JOB
 @click.argument("settings", type=SETTING, nargs=-1)
 @click.option("--other", metavar="NAME", help="Another way, shown to the customer beside it; no settings forgets it.")
@@ -53,7 +59,7 @@ def _setting(scheme: Scheme, field: str, value: object) -> str:
     return scheme.show(value) if isinstance(value, Fraction) else str(value)
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe plan miller", "wainscribe plan miller --json"))
 @JOB
 @AS_JSON
 def plan(job: Path, as_json: bool) -> None:
@@ -99,7 +105,7 @@ def refuse_unplanned(planned: Plan) -> None:
         raise click.ClickException(" ".join(refused))
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe papers miller", "wainscribe papers miller -o for-miller"))
 @JOB
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="Folder for them; JOB/papers if not given.")
 def papers(job: Path, output: Path | None) -> None:

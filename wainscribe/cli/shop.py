@@ -8,12 +8,14 @@ from layout.shop import Shop
 from layout.yard import Yard
 from report.shop_tables import board_rows, fine, height_rows, running_rows, take_off_rows, to_buy, unit_groups
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings, unit_of
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import SETTING
 
 
-@click.command()
+@click.command(
+    epilog=examples("wainscribe yard miller 'board.1 x 4=8 ft, 12 ft' kerf=3/32 waste=15%", "wainscribe yard miller")
+)
 @JOB
 @click.argument("notes", type=SETTING, nargs=-1)
 def yard(job: Path, notes: tuple[tuple[str, str], ...]) -> None:
@@ -45,7 +47,7 @@ def _told(kept: Yard, field: str) -> str:
     return "whatever the yard has" if field == "longest" and not kept.longest else ""
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe cuts miller", "wainscribe cuts miller --json"))
 @JOB
 @AS_JSON
 def cuts(job: Path, as_json: bool) -> None:

@@ -12,14 +12,16 @@ from capture.errors import PlainError
 from capture.lengths import Unit, show_length, show_spread
 from capture.record import Kind, Side
 from capture.survey import MISFITS, Feature, Finding
+from layout.plan import Plan
+from layout.verdicts import Verdict
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, say, tell_findings, unit_of
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
 from wainscribe.job import Job, JobFolder
 from wainscribe.kept import keep_print_run
 from wainscribe.names import printable
 
 
-@click.command()
+@click.command(epilog=examples("wainscribe solve miller", "wainscribe solve miller 'long wall' --json"))
 @JOB
 @click.argument("walls", nargs=-1)
 @AS_JSON
@@ -87,7 +89,7 @@ def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
     return ", ".join(parts) or "not measured yet"
 
 
-@click.command("next")
+@click.command("next", epilog=examples("wainscribe next miller"))
 @JOB
 @AS_JSON
 def what_next(job: Path, as_json: bool) -> None:
@@ -100,14 +102,26 @@ def what_next(job: Path, as_json: bool) -> None:
         return
     for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
         click.echo(line)
-    if not steps and not first:
-        say("Nothing is too close to tell.")
+    refused = [wall.refused for wall in plan.walls if wall.refused]
+    for sentence in refused:
+        say(f"stop: {sentence}")
+    if not steps and not first and not refused:
+        say(_nothing_to_measure(plan))
 
 
-@click.command()
+def _nothing_to_measure(plan: Plan) -> str:
+    close = [j.feature for wall in plan.walls for j in wall.judgements if j.verdict is Verdict.TOO_CLOSE]
+    if not close:
+        return "Nothing is too close to tell."
+    return f"Too close to tell, and no one reading would settle it: {', '.join(close)}. Shift a stile or pin it."
+
+
+@click.command(
+    epilog=examples("wainscribe locate miller 'long wall' --photo IMG_2041 \\", "    --points points.csv --tap-sd 2")
+)
 @JOB
 @click.argument("wall")
-@click.option("--photo", "photo_name", required=True)
+@click.option("--photo", "photo_name", required=True, help="The photo that the pixels are in.")
 @click.option("--points", type=click.Path(path_type=Path), required=True, help="CSV with columns name,u,v[,z].")
 @click.option(
     "--tap-sd",

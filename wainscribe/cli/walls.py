@@ -11,12 +11,18 @@ from capture.errors import PlainError
 from capture.lengths import show_length
 from capture.record import Side
 from wainscribe import actions
-from wainscribe.cli.words import ENDS, JOB, given_options, say, say_gone, tell_findings, unit_of
+from wainscribe.cli.words import ENDS, JOB, examples, given_options, say, say_gone, tell_findings, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import FORMER_LENGTH, SETTING
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe wall miller 'long wall' --right casing --width \"11' 11 3/8\"",
+        "wainscribe wall miller 'end wall' --left-detail angle=91.5 --bow 1/8",
+        "wainscribe wall miller 'end wall' --remove",
+    )
+)
 @JOB
 @click.argument("name")
 @click.option("--room", help="Its room; for a new wall the last one if not given. Moves a wall that stands elsewhere.")
@@ -25,10 +31,10 @@ from wainscribe.params import FORMER_LENGTH, SETTING
 @click.option("--width", type=FORMER_LENGTH, help="Taped from end to end; the flat part at a bullnose corner.")
 @click.option("--ceiling", type=FORMER_LENGTH, help="Taped height of the ceiling.")
 @click.option("--bow", type=FORMER_LENGTH, help="The widest gap under a long straightedge; 0 for a flat wall.")
-@click.option("--bullnose-radius", type=FORMER_LENGTH)
+@click.option("--bullnose-radius", type=FORMER_LENGTH, help="Of its bullnose corners; 3/4 in if not given.")
 @click.option("--left-detail", type=SETTING, multiple=True, help="What is known of the left end, KEY=VALUE.")
 @click.option("--right-detail", type=SETTING, multiple=True, help="What is known of the right end, KEY=VALUE.")
-@click.option("--note")
+@click.option("--note", help="What else there is to say of it.")
 @click.option("--remove", is_flag=True, help="Take the wall away with all that is noted on it.")
 def wall(
     job: Path,
@@ -55,11 +61,16 @@ def wall(
     say(f"{noted.name}: {width}, from {noted.left} to {noted.right}.")
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe photo miller 'long wall' IMG_2042.jpg",
+        "wainscribe photo miller 'long wall' dent.jpg --record-only --caption Dent",
+    )
+)
 @JOB
 @click.argument("wall")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--caption", default="")
+@click.option("--caption", default="", help="What the papers print below it.")
 @click.option("--record-only", is_flag=True, help="Documents a condition; not to be measured.")
 @click.option(
     "--remove", is_flag=True, help="Take the photos of these names off the wall, with what is marked in them."
@@ -90,7 +101,12 @@ def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_on
         sys.exit(1)
 
 
-@click.command()
+@click.command(
+    epilog=examples(
+        "wainscribe aside miller 'long wall' 5 --photo IMG_2041",
+        "wainscribe aside miller 'long wall' 8 --back",
+    )
+)
 @JOB
 @click.argument("wall")
 @click.argument("number", type=click.IntRange(1, LARGEST_NUMBER))

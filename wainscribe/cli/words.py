@@ -58,6 +58,11 @@ ENDS = click.Choice([kind.value for kind in EndKind])
 SIDES = click.Choice([side.value for side in Side])
 
 
+def examples(*lines: str) -> str:
+    """What a command's help ends with: lines that work as they stand; `tests/test_help.py` runs each."""
+    return "\n".join(["\b", "Examples:", *(f"  {line}" for line in lines)])
+
+
 def one_of(kinds: type[StrEnum]) -> dict[str, Any]:
     """What an option takes that is one of these, or unknown; "" comes out for that, which clears it."""
     choice = click.Choice([*(kind.value for kind in kinds), "unknown"])
