@@ -348,10 +348,14 @@ class JobFolder:
             write_whole(self.photos / file, data)
         return file
 
+    def photo_file(self, file: str) -> Path:
+        """Where an original lies: a name is never a path."""
+        return self.photos / os.path.basename(file)
+
     def read_photo(self, file: str) -> bytes:
         """An original's bytes."""
         try:
-            return (self.photos / os.path.basename(file)).read_bytes()
+            return self.photo_file(file).read_bytes()
         except OSError:
             raise JobError(f"The photo {file} is missing from {self.photos}; copy it back there.") from None
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import suppress
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,8 @@ from capture.photos import Picture, read_photo
 from capture.record import Photo, Record
 from capture.survey import Finding, Grade
 from wainscribe.job import JobFolder, write_whole
+
+Written = tuple[str, int, int, int]  # a file by path, inode, size and time of its last change
 
 SEARCH = 4  # raised when `capture.detect` finds differently, so that old findings are not reused
 
@@ -76,9 +79,9 @@ def search_photo(folder: JobFolder, photo: Photo) -> Measured:
     PlainError
         The photo is missing or cannot be read.
     """
-    data = folder.read_photo(photo.file)
-    if kept := _kept(folder, photo, data):
+    if kept := _kept(folder, photo):
         return kept
+    data = folder.read_photo(photo.file)
     picture = read_photo(data, photo.name, colour=False)
     measured = _measured(picture, detect(picture.gray, photo.name), hashlib.sha256(data).hexdigest())
     with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
@@ -112,7 +115,7 @@ def search_photos(
     found: dict[str, Measured] = {}
     unsearched: dict[str, Photo] = {}
     for photo in photos:
-        if kept := _kept(folder, photo, folder.read_photo(photo.file)):
+        if kept := _kept(folder, photo):
             found[photo.file] = kept
         else:
             unsearched.setdefault(photo.file, photo)
@@ -142,13 +145,24 @@ def _store(folder: JobFolder, photo: Photo) -> Path:
     return folder.measured / f"{photo.file}.json"
 
 
-def _kept(folder: JobFolder, photo: Photo, data: bytes) -> Measured | None:
+def _kept(folder: JobFolder, photo: Photo) -> Measured | None:
     """What was kept of an earlier search; None where there was none, or its file or the search has changed since."""
     try:
-        kept = Measured.model_validate_json(_store(folder, photo).read_bytes())
+        written = [(str(file), file.stat()) for file in (folder.photo_file(photo.file), _store(folder, photo))]
+    except OSError:
+        return None
+    return _kept_in(*((file, stat.st_ino, stat.st_size, stat.st_mtime_ns) for file, stat in written))
+
+
+@lru_cache(maxsize=400)  # a program that stays, such as the desk, asks for all photos at every change
+def _kept_in(original: Written, store: Written) -> Measured | None:
+    """The same, of files as they were last written: path, inode, size, time."""
+    try:
+        kept = Measured.model_validate_json(Path(store[0]).read_bytes())
+        sha256 = hashlib.sha256(Path(original[0]).read_bytes()).hexdigest()
     except (OSError, ValidationError):
         return None
-    return kept if kept.search == SEARCH and kept.sha256 == hashlib.sha256(data).hexdigest() else None
+    return kept if kept.search == SEARCH and kept.sha256 == sha256 else None
 
 
 def _measured(picture: Picture, found: Detection, sha: str) -> Measured:

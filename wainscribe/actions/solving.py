@@ -53,7 +53,8 @@ def solve_job(
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:
-            one = _without_neighbours(folder, job, one)
+            others = (m for name in found if name != wall.name for _, m in found[name])
+            one = _without_neighbours(one, {card.number for m in others for card in m.cards})
             told = [finding for _, m in found[wall.name] for finding in m.told()]
             solved.append(SolvedWall(wall, one, (*told, *one.survey.findings)))
     return sorted(solved, key=lambda s: wanted.index(s.wall.name))
@@ -78,13 +79,9 @@ def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
     return solve_job(folder, job, [name])[0]
 
 
-def _without_neighbours(folder: JobFolder, job: Job, measured: MeasuredWall) -> MeasuredWall:
+def _without_neighbours(measured: MeasuredWall, elsewhere: set[int]) -> MeasuredWall:
     """The wall without a word on cards that hang on another wall of the job, as that wall's own photos show."""
-    survey = measured.survey
-    if not any(f.code == CARD_ELSEWHERE for f in survey.findings):
-        return measured
-    others = [p for w in job.walls if w.name != survey.name for p in w.photos if not p.record_only]
-    hang = {f"card {c.number}" for found in search_photos(folder, others) for c in found.cards}
+    survey, hang = measured.survey, {f"card {number}" for number in elsewhere}
     kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in hang)
     return replace(measured, survey=replace(survey, findings=kept))
 
