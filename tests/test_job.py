@@ -16,9 +16,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from capture.errors import PlainError
 from capture.record import Along, At, EndKind, Kind, Mark, Photo, PrintRun, Room, Side, Sight, Tape, Wall
 from layout.scheme import Scheme
 from wainscribe import job as job_module
+from wainscribe.disk import DiskError
 from wainscribe.job import KEPT, Job, JobError, JobFolder, read_job
 
 PHOTO = Photo(name="IMG 1.jpg", file="IMG-1.jpg", caption="from the door", record_only=True)
@@ -56,7 +58,7 @@ def files_of(path: Path) -> dict[str, bytes]:
     return {str(p.relative_to(path)): p.read_bytes() for p in path.rglob("*") if p.is_file() and p.name != ".lock"}
 
 
-def one_sentence(error: pytest.ExceptionInfo[JobError]) -> str:
+def one_sentence(error: pytest.ExceptionInfo[PlainError]) -> str:
     text = str(error.value)
     assert "\n" not in text
     assert text.endswith(".")
@@ -201,7 +203,7 @@ def test_a_disk_that_refuses_leaves_the_job_and_no_temporary_file(made, monkeypa
     with monkeypatch.context() as disk:
         disk.setattr(os, function, refuse)
         for act in (lambda: rename(made, "after"), lambda: made.store_photo("a.jpg", b"picture")):
-            with pytest.raises(JobError) as error:
+            with pytest.raises(DiskError) as error:
                 act()
             assert one_sentence(error).endswith(sentence)
     assert files_of(made.path) == before
@@ -218,7 +220,7 @@ def test_undo_passes_over_the_state_kept_for_a_change_that_was_never_written(mad
 
     with monkeypatch.context() as disk:
         disk.setattr(os, "replace", full_for_the_job)
-        with pytest.raises(JobError, match="is full"):
+        with pytest.raises(DiskError, match="is full"):
             rename(made, "after")
     assert made.load().name == "before"
     made.undo()
@@ -249,7 +251,7 @@ def test_a_folder_without_rights_reads_but_says_that_it_cannot_be_written():
         with without_rights(made.path):
             assert made.load() == FULL
             for act in (lambda: rename(made, "no"), made.undo, lambda: made.store_photo("a.jpg", b"p")):
-                with pytest.raises(JobError) as error:
+                with pytest.raises(DiskError) as error:
                     act()
                 assert one_sentence(error) == f"{made.path} may not be written to; choose a folder of your own."
         assert made.load() == FULL
@@ -291,14 +293,14 @@ def test_nothing_is_made_where_there_is_no_job(tmp_path):
 @pytest.mark.parametrize("name", ["job", "job/inner"])
 def test_a_file_in_the_way_is_told(tmp_path, name):
     (tmp_path / "job").write_text("a file")
-    with pytest.raises(JobError, match="cannot be made, for a file of that name is in the way; choose another"):
+    with pytest.raises(DiskError, match="cannot be made, for a file of that name is in the way; choose another"):
         JobFolder.create(tmp_path / name, FULL)
     with pytest.raises(JobError, match="is no job folder"):
         JobFolder(tmp_path / name).load()
 
 
 def test_a_name_too_long_for_the_disk_is_told(tmp_path):
-    with pytest.raises(JobError, match=r"cannot be written \(File name too long\)"):
+    with pytest.raises(DiskError, match=r"cannot be written \(File name too long\)"):
         JobFolder.create(tmp_path / ("n" * 300), FULL)
 
 

@@ -5,7 +5,8 @@ from pathlib import Path
 
 from capture.errors import PlainError
 from wainscribe.actions import Tell
-from wainscribe.job import JobFolder, plain_disk_errors
+from wainscribe.disk import plain_disk_errors
+from wainscribe.job import JobFolder
 from wainscribe.papers import make_papers
 
 

@@ -15,10 +15,9 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import date as Day
-from errno import EDQUOT, EISDIR, ENOSPC, EROFS
 from functools import lru_cache
 from pathlib import Path
-from threading import get_ident, local
+from threading import local
 from typing import Annotated, Any, Literal
 
 from filelock import FileLock, Timeout
@@ -29,13 +28,13 @@ from capture.lengths import Unit
 from capture.record import Conditions, Lens, Name, Note, PrintRun, Record, Room, Wall
 from layout.scheme import Scheme, check_scheme
 from layout.yard import Yard
+from wainscribe.disk import file_stem, plain_disk_errors, reason_of, sync_folder, write_whole
 from wainscribe.log import Log, digest, read_log, write_log
 from wainscribe.names import check_mark_names, check_names, check_texts, printable
 
 VERSION = 1
 WAIT = 10.0  # s for another program's change to end
 KEPT = 500  # earlier states
-DEVICE = re.compile(r"con|prn|aux|nul|(com|lpt)\d", re.I)  # Windows opens a device under these names
 
 
 class JobError(PlainError):
@@ -174,7 +173,7 @@ class JobFolder:
         except (FileNotFoundError, NotADirectoryError):
             raise self._no_job() from None
         except (OSError, UnicodeDecodeError) as error:
-            raise JobError(f"{self.file} cannot be read ({_reason(error)}); {self._way_back()}.") from None
+            raise JobError(f"{self.file} cannot be read ({reason_of(error)}); {self._way_back()}.") from None
         return read_job(text, str(self.file), self._way_back())
 
     def _no_job(self) -> JobError:
@@ -190,7 +189,7 @@ class JobFolder:
         log = self._log()
         if not log.knows(data):  # changed by hand, or by a program that keeps no log
             log = log.at(data)
-            with suppress(JobError), self.held(), plain_disk_errors(self.path):  # a disk that may only be read
+            with suppress(PlainError), self.held(), plain_disk_errors(self.path):  # a disk that may only be read
                 data = self.file.read_bytes()
                 log = self._log().at(data)
                 write_whole(self.log, write_log(log))
@@ -321,7 +320,7 @@ class JobFolder:
             write_whole(keep / state.name, now)
         write_whole(self.log, write_log(self._log().at(now).then(then, self.doing)))
         os.replace(state, self.file)
-        _sync_folder(self.path)
+        sync_folder(self.path)
 
     def _keep_before(self) -> None:
         self.history.mkdir(exist_ok=True)
@@ -455,68 +454,6 @@ def what_is_wrong(error: ValidationError) -> tuple[str, str]:
     if first["type"] == "value_error":
         return field, printable(first["msg"].removeprefix("Value error, ")).rstrip(".")
     return field, WRONG.get(first["type"], "it cannot be read").format(**first.get("ctx", {}))
-
-
-def file_stem(name: str, usual: str) -> str:
-    """A file name, without its ending, that is safe on every machine; the usual one where nothing of it is."""
-    stem = re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-")[:60] or usual
-    return f"{usual}-{stem}" if DEVICE.fullmatch(stem) else stem
-
-
-def write_whole(path: Path, data: bytes | str) -> None:
-    """Write a file whole or not at all: a temporary file in the same folder, synced, then renamed over."""
-    if path.is_dir():
-        raise IsADirectoryError(EISDIR, os.strerror(EISDIR))
-    temporary = path.with_name(f".{path.name}.{os.getpid()}-{get_ident()}.tmp")
-    try:
-        with open(temporary, "wb") as file:
-            file.write(data.encode() if isinstance(data, str) else data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Have the disk confirm what was renamed in a folder; without that it stands, but may not outlive a power cut."""
-    if os.name == "nt":
-        return  # Windows has no handle to sync a folder by
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        raise JobError(
-            f"The disk of {folder} does not confirm what was written to it ({_reason(error)}); look whether the change "
-            "is there, and copy the folder to another disk."
-        ) from None
-    finally:
-        os.close(handle)
-
-
-@contextmanager
-def plain_disk_errors(path: Path) -> Iterator[None]:
-    """Turn what a disk can refuse into one sentence."""
-    try:
-        yield
-    except OSError as error:
-        if error.errno in (ENOSPC, EDQUOT):
-            raise JobError(f"The disk of {path} is full; nothing was changed. Free some space and try again.") from None
-        if isinstance(error, PermissionError) or error.errno == EROFS:
-            raise JobError(f"{path} may not be written to; choose a folder of your own.") from None
-        if isinstance(error, IsADirectoryError):
-            raise JobError(f"{path} is a folder; name a file in it.") from None
-        if isinstance(error, FileExistsError | NotADirectoryError):
-            raise JobError(f"{path} cannot be made, for a file of that name is in the way; choose another.") from None
-        if isinstance(error, FileNotFoundError) and not path.parent.exists():
-            raise JobError(f"There is no folder {path.parent} to write {path.name} into; make it first.") from None
-        raise JobError(f"{path} cannot be written ({_reason(error)}); nothing was changed.") from None
-
-
-def _reason(error: Exception) -> str:
-    return error.strerror if isinstance(error, OSError) and error.strerror else type(error).__name__
 
 
 def _text(job: Job) -> str:

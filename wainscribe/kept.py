@@ -15,7 +15,7 @@ from pydantic import Field, ValidationError
 from capture.adjust import Solution
 from capture.errors import PlainError
 from capture.record import LearntScale, Lens, PrintRun, Record
-from wainscribe.job import plain_disk_errors, write_whole
+from wainscribe.disk import plain_disk_errors, write_whole
 
 UNNAMED = "first"  # what a print run is called that nobody named: the next one is called so too, so nothing is kept
 WORTH_KEEPING = 0.0015  # of the printed scale: half of what is known of any printer

@@ -41,7 +41,8 @@ from report.tables import MeasuredRow, VerdictRow, measured_rows, verdict_rows, 
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
 from wainscribe.customer import schemes_shown
-from wainscribe.job import Job, JobFolder, plain_disk_errors, write_whole
+from wainscribe.disk import plain_disk_errors, write_whole
+from wainscribe.job import Job, JobFolder
 from wainscribe.seen import search_photo
 from wainscribe.straight_on import straight_on
 

@@ -17,7 +17,8 @@ from capture.net import Seen
 from capture.photos import Picture, read_photo
 from capture.record import Photo, Record
 from capture.survey import Finding, Grade
-from wainscribe.job import JobFolder, write_whole
+from wainscribe.disk import write_whole
+from wainscribe.job import JobFolder
 
 Written = tuple[str, int, int, int]  # a file by path, inode, size and time of its last change
 

@@ -11,7 +11,8 @@ from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions
 from wainscribe.cli.words import JOB, answer, examples, say
 from wainscribe.demo import make_demo
-from wainscribe.job import JobFolder, plain_disk_errors, write_whole
+from wainscribe.disk import plain_disk_errors, write_whole
+from wainscribe.job import JobFolder
 from wainscribe.kept import UNNAMED
 from wainscribe.names import printable
 from wainscribe.params import LENGTH, SETTING

@@ -21,7 +21,7 @@ from typing import Any
 from flask import Flask, Response, abort, g, redirect, request
 from werkzeug.exceptions import Forbidden, TooManyRequests, Unauthorized
 
-from wainscribe.job import plain_disk_errors, write_whole
+from wainscribe.disk import plain_disk_errors, write_whole
 
 COOKIE = "wainscribe-desk"
 TOKEN = "X-Desk-Token"

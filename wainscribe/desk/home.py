@@ -5,7 +5,8 @@ from pathlib import Path
 
 from capture.errors import PlainError, UnknownNameError
 from wainscribe.actions import ActionError, new_job
-from wainscribe.job import JobFolder, file_stem
+from wainscribe.disk import file_stem
+from wainscribe.job import JobFolder
 
 MOST_JOBS = 500
 
