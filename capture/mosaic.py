@@ -79,14 +79,17 @@ class Elevation:
         return np.asarray(self.source != NOBODY)
 
 
-def blur_of(gray: Pixels, cards: Sequence[CardSighting]) -> float:
-    """How unsharp a photo is, px: the median over its cards, whose edges are known to be sharp; 0 if not known."""
+def blur_of(photo: Pixels, cards: Sequence[CardSighting]) -> float:
+    """How unsharp a photo is, px: the median over its cards, whose edges are known to be sharp; 0 if not known.
+
+    Of a photo in red, green, blue, (height, width, 3), or in luma alone.
+    """
     found = []
     for card in cards:
         low, high = np.floor(card.points.min(axis=0)).astype(int), np.ceil(card.points.max(axis=0)).astype(int)
-        part = gray[max(low[1], 0) : high[1] + 1, max(low[0], 0) : high[0] + 1]
-        if min(part.shape) >= SMALLEST_CARD:
-            found.append(blur(part))
+        part = photo[max(low[1], 0) : high[1] + 1, max(low[0], 0) : high[0] + 1]
+        if min(part.shape[:2]) >= SMALLEST_CARD:
+            found.append(blur(part if part.ndim == 2 else np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2GRAY))))
     return float(np.median(found)) if found else 0.0
 
 
@@ -107,8 +110,8 @@ def elevation(views: Sequence[View], extent: Box, px_per_inch: float, whole: Seq
     raster, small = Raster.over(extent, px_per_inch), Raster.over(extent, min(SEAM_SCALE, px_per_inch))
     fineness: Array = np.array(_at_once(lambda view: _fineness(view, small), views))
     joint = _join(views, small, fineness, whole) if len(views) > 1 else _alone(fineness)
-    rgb = np.full((raster.height, raster.width, 3), 255, np.uint8)
-    source = np.full((raster.height, raster.width), NOBODY, np.uint8)
+    rgb = np.empty((raster.height, raster.width, 3), np.uint8)
+    source = np.empty((raster.height, raster.width), np.uint8)
     _at_once(lambda tile: _draw(views, joint, raster, small, tile, rgb[tile], source[tile]), raster.tiles())
     given = np.where(joint.label == np.arange(len(views))[:, None, None], fineness, 0).sum(axis=0)
     return Elevation(rgb, source, px_per_inch, raster.left, raster.top, given, joint.gain)
@@ -216,6 +219,7 @@ def _draw(
     """Draw one tile into `rgb` and `source`: each pixel from the photo it is meant to be from, else from any."""
     ratio = small.px_per_inch / raster.px_per_inch
     looks: dict[int, tuple[Nodes, Mask] | None] = {}
+    source.fill(NOBODY)
     for i, where in [*_meant(joint, ratio, tile), *((i, None) for i in joint.order)]:
         blank = source == NOBODY
         if where is not None:
@@ -226,15 +230,21 @@ def _draw(
             looks[i] = look(views[i].camera, raster, tile)
         if found := looks[i]:
             source -= (blank & found[1]) * np.uint8(NOBODY - i)  # from NOBODY to i, faster than by a mask
+    if (source == NOBODY).any():
+        rgb.fill(255)
     for i, found in looks.items():
         mine = source == i
-        if found and mine.any():
+        if found and not joint.shade and mine.all():
+            sample(views[i].rgb, found[0], rgb)
+        elif found and mine.any():
             pixels = _toned(sample(views[i].rgb, found[0]), joint, i, ratio, tile)
             cv2.copyTo(pixels, mine.view(np.uint8), rgb)
 
 
 def _meant(joint: _Joint, ratio: float, tile: Tile) -> list[tuple[int, Mask | None]]:
     """Which photos a tile is meant to be from, and where (rows, columns), None for everywhere."""
+    if len(joint.order) == 1:
+        return []
     under = _under(joint.label, ratio, tile)
     if (under == under[0, 0]).all():
         return [(int(under[0, 0]), None)] if under[0, 0] != NOBODY else []

@@ -45,7 +45,7 @@ def main() -> None:
     show("Taps snapped to edges: 200 made close-ups", snap_table())
     show("Taps snapped to edges: the demo's marks, as tapped and with thumbs off", demo_table())
     show("Search of one photo, against bare decode and detect", photo_to_cards())
-    show("Two photos on both cores, over two in a row", two_at_once())
+    show("Four photos on two threads, over one after the other", two_at_once())
     show("Peak memory of a process", peak_memory())
     show("Elevation, against a bare remap", elevation_ratio())
     show("The plan put into a photo, against a bare remap", overlay_ratio())

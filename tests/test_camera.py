@@ -7,7 +7,7 @@ import skimage.transform
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.camera import Camera, project, project_with_derivatives, undistort
+from capture.camera import Camera, project, project_grid, project_with_derivatives, undistort
 from tests.synthetic import look
 
 SIZE = (2016, 1512)
@@ -45,6 +45,16 @@ def test_projects_as_opencv_does(camera: Camera, seed: int) -> None:
     theirs, _ = cv2.projectPoints(points, camera.pose[:3], camera.pose[3:], K, np.array([k1, k2, 0, 0]))
     # Both in double precision on numbers of some thousands: 1e3 units in the last place of 4,000 is 5e-10 px.
     np.testing.assert_allclose(camera.project(points), theirs.reshape(-1, 2), atol=5e-10, rtol=0)
+
+
+@given(cameras)
+def test_a_grid_is_projected_as_its_points_are(camera: Camera) -> None:
+    x, y = np.linspace(-300, 400, 21), np.linspace(-100, 200, 16)
+    points = np.stack([*np.meshgrid(x, y), np.zeros((16, 21))], axis=-1).reshape(-1, 3)
+    pixels, faced = project_grid(camera.lens, camera.pose, x, y)
+    np.testing.assert_array_equal(faced.ravel(), camera.faces(points))
+    assert 0 < faced.sum()
+    np.testing.assert_allclose(pixels[faced], camera.project(points[faced.ravel()]), atol=1e-8, rtol=1e-12)
 
 
 @given(cameras, seeds)

@@ -77,10 +77,22 @@ def test_one_bad_file_does_not_keep_the_others_out(cli, job, tmp_path, photos):
     (tmp_path / "list.jpg").write_text("screws\n" * 20)
     result = cli("photo", job, WALL, tmp_path / "list.jpg", photos["cards 5 and 8"])
     assert result.exit_code == 1
-    assert result.stderr.splitlines() == [
+    lines = result.stderr.splitlines()
+    assert [line for line in lines if not line.startswith("looking at ")] == [
         "Error: “list.jpg” is not a JPEG, PNG or HEIC photo; send the file as the phone took it.",
         "cards 5 and 8.jpg: cards 5, 8.",
     ]
+    assert [line for line in lines if line.startswith("looking at ")] == [
+        "looking at 1 of 2: list.jpg", "looking at 2 of 2: cards 5 and 8.jpg",
+    ]  # fmt: skip
+
+
+def test_photos_named_together_are_noted_in_their_order(cli, job, photos):
+    files = [photos[name] for name in ("card 5 twice", "card 3", "no card", "cards 5 and 8")]
+    result = cli("photo", job, WALL, *files)
+    assert result.exit_code == 0
+    noted = [photo.name for photo in JobFolder(job).load().wall(WALL).photos]
+    assert noted[-4:] == [file.name for file in files]
 
 
 def test_a_folder_in_place_of_a_photo(cli, job, tmp_path):

@@ -11,7 +11,7 @@ from skimage.transform import ProjectiveTransform
 
 from capture import cards
 from capture.camera import Camera
-from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, _agreeing, blur, detect, measure_card
+from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, _agreeing, blur, detect, measure_cards
 from tests import synthetic, truth
 from tests.synthetic import develop, light, look, photograph, place, saddles_px
 
@@ -315,6 +315,21 @@ def test_no_card_is_found_in_pictures_without_one() -> None:
         assert detect(develop(clutter), "wall").cards == ()
 
 
+def test_cards_measured_together_come_out_as_each_alone(lights) -> None:
+    camera, placed, rays = lights[15]
+    picture = develop(rays, blur=1.5, sharpen=0.5)
+    x, y = saddles_px(camera, placed[2])[5]
+    cv2.circle(picture, (round(x), round(y)), 6, 0, -1)  # one that is looked at twice
+    markers = [(n, camera.project(place(at, cards.marker_corners())) + 1) for n, at in placed.items()]
+    together = measure_cards(picture, markers)
+    assert [len(card.which) for card in together] == [8, 7, 8]
+    for marker, card in zip(markers, together, strict=True):
+        (alone,) = measure_cards(picture, [marker])
+        np.testing.assert_array_equal(alone.which, card.which)
+        np.testing.assert_allclose(alone.points, card.points, atol=1e-6)
+    assert measure_cards(picture, []) == []
+
+
 def test_a_marker_that_is_none_measures_nothing_and_breaks_nothing() -> None:
     # Corners as a false alarm may give them, anywhere, of any shape, over a picture of texture.
     rng = np.random.default_rng(5)
@@ -323,7 +338,7 @@ def test_a_marker_that_is_none_measures_nothing_and_breaks_nothing() -> None:
     for _ in range(50):
         middle, side = rng.uniform((0, 0), SIZE), rng.uniform(10, 200)
         corners = middle + side / 2 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) + rng.normal(0, side / 8, (4, 2))
-        sighting = measure_card(texture, 9, corners)
+        (sighting,) = measure_cards(texture, [(9, corners)])
         assert len(sighting.which) < LEAST_POINTS
         assert sighting.points.shape == (len(sighting.which), 2)
 

@@ -3,12 +3,14 @@
 import re
 import threading
 
+import numpy as np
 import pytest
 
 from capture.errors import PlainError
+from capture.photos import Picture, read_photo
 from capture.record import Photo
 from wainscribe import seen
-from wainscribe.seen import search_photo, search_photos
+from wainscribe.seen import at_once, in_colour, search_photo, search_photos
 
 
 @pytest.fixture
@@ -82,6 +84,29 @@ def test_no_more_photos_are_open_at_a_time_than_there_are_processors(folder, fiv
     monkeypatch.setattr(seen, "detect", watched)
     assert numbers(search_photos(folder, five)) == CARDS
     assert 1 <= most <= processors
+
+
+def test_each_comes_as_soon_as_it_is_done_though_a_later_one_is_still_at_work(monkeypatch) -> None:
+    monkeypatch.setattr(seen.os, "cpu_count", lambda: 2)
+    first_is_here, said = threading.Event(), []
+    results = at_once([lambda: 1, lambda: first_is_here.wait(30), lambda: 3], ["a", "b", "c"], said.append)
+    assert next(results).result() == 1
+    first_is_here.set()
+    assert [search.result() for search in results] == [True, 3]
+    assert said == ["looking at 1 of 3: a", "looking at 2 of 3: b", "looking at 3 of 3: c"]
+
+
+def test_photos_in_colour_come_by_name_and_the_first_that_fails_is_told(folder, five) -> None:
+    def read(photo: Photo) -> Picture:
+        return read_photo(folder.read_photo(photo.file), photo.name)
+
+    pictures = in_colour(five, read)
+    assert list(pictures) == [photo.name for photo in five]
+    np.testing.assert_array_equal(pictures[five[2].name].rgb, read(five[2]).rgb)
+    for photo in five[1:3]:
+        (folder.path / "photos" / photo.file).write_bytes(b"no photo")
+    with pytest.raises(PlainError, match=f"“{five[1].name}” is not a"):
+        in_colour(five, read)
 
 
 def test_a_damaged_photo_is_told_plainly_and_the_others_are_kept(folder, five) -> None:

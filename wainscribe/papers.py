@@ -2,9 +2,11 @@
 
 import json
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import islice
 from pathlib import Path
 
 from PIL import Image
@@ -43,7 +45,7 @@ from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
 from wainscribe.customer import schemes_shown
 from wainscribe.disk import plain_disk_errors, write_whole
 from wainscribe.job import Job, JobFolder
-from wainscribe.seen import search_photo
+from wainscribe.seen import in_colour, search_photo
 from wainscribe.straight_on import straight_on
 
 
@@ -120,7 +122,11 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
 def ready(folder: JobFolder, tell: Tell) -> Readied:
     """Solve and plan the job, and read its photos."""
     job = folder.load()
-    solved, plan = plan_job(folder, job, tell)
+    shown = (photo for wall in job.walls for photo in wall.photos if not photo.record_only)
+    with ThreadPoolExecutor(1) as ahead:  # the picture wanted first is decoded while cards are sought and walls solved
+        for photo in islice(shown, 1):
+            ahead.submit(_read, folder, photo)
+        solved, plan = plan_job(folder, job, tell)
     for refusal in [wall.refused for wall in plan.walls if wall.refused]:
         tell(f"warning: {refusal}")
     steps = what_next(solved, plan)
@@ -174,7 +180,7 @@ def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan, tell: Tell) -
 
     def drawn() -> Elevation | None:
         tell(f"drawing {solved.wall.name}")
-        return straight_on(solved, {photo.name: _read(folder, photo) for photo in photos if photo.name in shots})
+        return straight_on(solved, in_colour([p for p in photos if p.name in shots], partial(_read, folder)))
 
     return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), drawn)
 

@@ -2,12 +2,14 @@
 
 import hashlib
 import os
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import suppress
 from datetime import datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 from pydantic import ValidationError
@@ -21,6 +23,8 @@ from wainscribe.disk import write_whole
 from wainscribe.job import JobFolder
 
 Written = tuple[str, int, int, int]  # a file by path, inode, size and time of its last change
+
+R = TypeVar("R")
 
 SEARCH = 4  # raised when `capture.detect` finds differently, so that old findings are not reused
 
@@ -72,8 +76,15 @@ class Measured(Record):
         return tuple(Finding(f.code, f.place, f.sentence, f.remedy, f.grade) for f in self.findings)
 
 
-def search_photo(folder: JobFolder, photo: Photo) -> Measured:
+def search_photo(folder: JobFolder, photo: Photo, picture: Picture | None = None) -> Measured:
     """What a photo of the job shows; searched anew if its file or the search has changed.
+
+    Parameters
+    ----------
+    folder, photo
+        The job and a photo of it.
+    picture
+        The photo where it was read already.
 
     Raises
     ------
@@ -83,7 +94,7 @@ def search_photo(folder: JobFolder, photo: Photo) -> Measured:
     if kept := _kept(folder, photo):
         return kept
     data = folder.read_photo(photo.file)
-    picture = read_photo(data, photo.name, colour=False)
+    picture = picture or read_photo(data, photo.name, colour=False)
     measured = _measured(picture, detect(picture.gray, photo.name), hashlib.sha256(data).hexdigest())
     with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
         folder.measured.mkdir(exist_ok=True)
@@ -120,26 +131,36 @@ def search_photos(
             found[photo.file] = kept
         else:
             unsearched.setdefault(photo.file, photo)
-    found |= _search_at_once(folder, unsearched, tell)
+    names = [photo.name for photo in unsearched.values()]
+    searches = at_once([partial(search_photo, folder, photo) for photo in unsearched.values()], names, tell)
+    found |= {file: search.result() for file, search in zip(unsearched, list(searches), strict=True)}
     return [found[photo.file] for photo in photos]
 
 
-def _search_at_once(folder: JobFolder, photos: dict[str, Photo], tell: Callable[[str], None]) -> dict[str, Measured]:
-    """Search photos, by file, on all processors: OpenCV lets other threads work while it does.
+def at_once(works: Sequence[Callable[[], R]], names: Sequence[str], tell: Callable[[str], None]) -> Iterator[Future[R]]:
+    """Work on photos on all processors, in their order, each as soon as it is done: OpenCV lets other threads work.
 
     The next photo is opened only when one is done, so no more are in memory than there are processors.
     """
-    workers = min(len(photos), os.cpu_count() or 1)
-    searches: dict[str, Future[Measured]] = {}
-    running: set[Future[Measured]] = set()
+    workers = min(len(works), os.cpu_count() or 1)
+    asked: deque[Future[R]] = deque()
+    running: set[Future[R]] = set()
     with ThreadPoolExecutor(max(workers, 1)) as pool:
-        for i, (file, photo) in enumerate(photos.items(), start=1):
+        for i, (work, name) in enumerate(zip(works, names, strict=True), start=1):
             if len(running) == workers:
                 _, running = wait(running, return_when=FIRST_COMPLETED)
-            tell(f"looking at {i} of {len(photos)}: {photo.name}")
-            searches[file] = pool.submit(search_photo, folder, photo)
-            running.add(searches[file])
-    return {file: search.result() for file, search in searches.items()}
+            while asked and asked[0].done():
+                yield asked.popleft()
+            tell(f"looking at {i} of {len(works)}: {name}")
+            asked.append(pool.submit(work))
+            running.add(asked[-1])
+        yield from asked
+
+
+def in_colour(photos: Sequence[Photo], read: Callable[[Photo], Picture]) -> dict[str, Picture]:
+    """Photos by name, decoded on all processors; the first that cannot be read raises its error."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return dict(zip([photo.name for photo in photos], pool.map(read, photos), strict=True))
 
 
 def _store(folder: JobFolder, photo: Photo) -> Path:

@@ -10,7 +10,6 @@ from capture.mosaic import View, blur_of, elevation
 from capture.net import Shot
 from capture.photos import Picture
 from capture.record import Kind, Wall
-from capture.seams import NOBODY
 from capture.survey import WallSurvey
 from report.papers import Elevation
 from wainscribe.actions import SolvedWall
@@ -32,7 +31,7 @@ def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevatio
             shot.name,
             pictures[shot.name].rgb,
             solution.camera(shot.name),
-            blur_of(pictures[shot.name].gray, shot.cards),
+            blur_of(pictures[shot.name].rgb, shot.cards),
             _in_front(solved.wall, shot.name),
         )
         for shot in shots
@@ -88,7 +87,7 @@ def _whole(survey: WallSurvey) -> list[tuple[float, float, float, float]]:
 
 def _photos(names: list[str], source: NDArray[np.uint8]) -> str:
     """Which photos the picture is made of, and how much of it comes from each."""
-    counts = np.bincount(source.ravel(), minlength=NOBODY + 1)[: len(names)]
+    counts = np.array([np.count_nonzero(source == i) for i in range(len(names))])
     if not counts.sum():
         return "No photo looked here."
     shares = [f"“{names[i]}”" + (f" ({counts[i] / counts.sum():.0%})") for i in np.argsort(-counts) if counts[i]]

@@ -14,7 +14,7 @@ from wainscribe.actions.alternatives import set_alternative
 from wainscribe.actions.change import ActionError, change_wall, checked
 from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, check_sights, free_name, remove_mark, unknown_kind
-from wainscribe.actions.photos import add_photo, describe_photo, find_photo, remove_photo, take_photo
+from wainscribe.actions.photos import add_photo, add_photos, describe_photo, find_photo, remove_photo, take_photo
 from wainscribe.actions.planning import first_reading, plan_job, plan_solved, what_next
 from wainscribe.actions.snapping import SnappedMark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
@@ -34,6 +34,7 @@ __all__ = [
     "Tell",
     "add_mark",
     "add_photo",
+    "add_photos",
     "add_tape",
     "calibrate_lens",
     "change_wall",

@@ -1,14 +1,16 @@
 """Photos taken in and taken off a wall."""
 
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
-from capture.errors import UnknownNameError
+from capture.errors import PlainError, UnknownNameError
 from capture.photos import read_photo
 from capture.record import Photo, Wall
 from wainscribe.actions.change import change_wall, checked, read_file
 from wainscribe.job import JobFolder
 from wainscribe.names import printable
-from wainscribe.seen import Measured, search_photo
+from wainscribe.seen import Measured, at_once, search_photo
 
 
 def add_photo(
@@ -19,6 +21,27 @@ def add_photo(
     return take_photo(folder, wall, file.name, read_file(file), caption, record_only)
 
 
+def add_photos(
+    folder: JobFolder,
+    wall: str,
+    files: Sequence[Path],
+    caption: str = "",
+    record_only: bool = False,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Iterator[tuple[Photo, Measured] | PlainError]:
+    """Take photos in from files, searched on all processors: in their order, each as soon as it is done.
+
+    In the place of a file that cannot be taken comes its error: it must not keep the others out.
+    """
+    folder.load().wall(wall)
+    searches = [partial(_search, folder, file.name, partial(read_file, file)) for file in files]
+    for search in at_once(searches, [printable(file.name) for file in files], tell):
+        try:
+            yield _note(folder, wall, search.result(), caption, record_only)
+        except PlainError as error:
+            yield error
+
+
 def take_photo(
     folder: JobFolder, wall: str, name: str, data: bytes, caption: str = "", record_only: bool = False
 ) -> tuple[Photo, Measured]:
@@ -27,16 +50,27 @@ def take_photo(
     A photo that shows no card is kept as a record photo.
     """
     folder.load().wall(wall)
-    called = printable(name)[:80].strip() or "photo"
-    read_photo(data, called, colour=False)
-    stored = folder.store_photo(name, data)
-    measured = search_photo(folder, Photo(name=called, file=stored))
+    return _note(folder, wall, _search(folder, name, lambda: data), caption, record_only)
+
+
+def _search(folder: JobFolder, name: str, read: Callable[[], bytes]) -> tuple[Photo, Measured]:
+    """Keep an original that is a photo, and search it."""
+    called, data = printable(name)[:80].strip() or "photo", read()
+    picture = read_photo(data, called, colour=False)
+    photo = Photo(name=called, file=folder.store_photo(name, data))
+    return photo, search_photo(folder, photo, picture)
+
+
+def _note(
+    folder: JobFolder, wall: str, searched: tuple[Photo, Measured], caption: str, record_only: bool
+) -> tuple[Photo, Measured]:
+    kept, measured = searched
 
     def edit(now: Wall) -> Wall:
-        old = next((p for p in now.photos if p.file == stored), None)
-        name = old.name if old else _free_photo_name(now, called)
+        old = next((p for p in now.photos if p.file == kept.file), None)
+        name = old.name if old else _free_photo_name(now, kept.name)
         folder.answer_with(name)
-        photo = Photo(name=name, file=stored, caption=caption, record_only=record_only or not measured.cards)
+        photo = Photo(name=name, file=kept.file, caption=caption, record_only=record_only or not measured.cards)
         return now.model_copy(update={"photos": (*(p for p in now.photos if p != old), photo)})
 
     return change_wall(folder, wall, edit).photos[-1], measured

@@ -82,14 +82,13 @@ def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_on
             say_gone(job, actions.remove_photo(JobFolder(job), wall, str(file)))
         return
     failed, done = None, False
-    for file in files:
-        try:
-            taken, measured = actions.add_photo(JobFolder(job), wall, file, caption, record_only)
-        except PlainError as error:  # one bad file must not keep the others out
-            say(f"Error: {error}")
-            failed = error
+    tell = say if len(files) > 1 else (lambda _: None)
+    for one in actions.add_photos(JobFolder(job), wall, files, caption, record_only, tell):
+        if isinstance(one, PlainError):
+            say(f"Error: {one}")
+            failed = one
             continue
-        done = True
+        done, (taken, measured) = True, one
         found = ", ".join(str(c.number) for c in measured.cards)
         kept = "" if not taken.record_only else " Kept as a record photo."
         say(f"{taken.name}: " + (f"cards {found}." if found else "no card.") + kept)

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from capture.rectify import resolution
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.desk import pictures
 from wainscribe.job import JobFolder
-from wainscribe.seen import search_photo
+from wainscribe.seen import in_colour, search_photo
 from wainscribe.straight_on import SCALE, straight_on
 
 Array = NDArray[np.float64]
@@ -40,7 +41,7 @@ def elevation_of(folder: JobFolder, solved: SolvedWall) -> tuple[bytes, dict[str
 def _draw(folder: JobFolder, solved: SolvedWall, name: str) -> bytes:
     shots = _own_shots(solved)
     photos = [find_photo(solved.wall, shot) for shot in shots]
-    drawn = straight_on(solved, {photo.name: pictures.read(folder, photo) for photo in photos})
+    drawn = straight_on(solved, in_colour(photos, partial(pictures.read, folder)))
     if drawn is None:
         raise ActionError(f"No photo of “{solved.wall.name}” is solved yet; take one that shows a card.")
     data = pictures.clean_jpeg(drawn.image, WIDTH)
