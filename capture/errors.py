@@ -9,6 +9,10 @@ from difflib import get_close_matches
 class PlainError(Exception):
     """Something a person can put right; its text is shown as it stands."""
 
+    def told(self, unit: str) -> str:
+        """The sentence with its lengths in a unit, "in" or "mm", where it can tell them in either."""
+        return str(self)
+
 
 class UnknownNameError(PlainError, LookupError):
     """A name that the job does not hold; the nearest known one is offered."""

@@ -5,9 +5,11 @@ inch is 25.4 mm by definition, Federal Register 24 FR 5348, 1959).
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import partial
 from typing import Annotated
 
 from pydantic import BeforeValidator, PlainSerializer, WithJsonSchema
@@ -39,6 +41,24 @@ ACCEPTED = 'write it like 36 1/2, 36-1/2", 3\' 0 1/2", 36.5 in, 927 mm or 92.7 c
 
 class LengthError(PlainError, ValueError):
     """A length that cannot be read, or that no wall could have."""
+
+
+class SizesError(PlainError):
+    """A sentence with lengths in it: in inches, or by `told` in another unit.
+
+    Parameters
+    ----------
+    words
+        The sentence, or a function that makes it with another one that shows a length.
+    """
+
+    def __init__(self, words: str | Callable[[Callable[..., str]], str]) -> None:
+        self.words = words
+        super().__init__(self.told("in"))
+
+    def told(self, unit: str) -> str:
+        """The sentence with its lengths in a unit."""
+        return self.words if isinstance(self.words, str) else self.words(partial(show_length, unit=Unit(unit)))
 
 
 class Unit(StrEnum):

@@ -231,7 +231,7 @@ def _level_words(points: int, floors: int, anchored: tuple[bool, bool], numbers:
     if points >= 2:
         return f"a level line through {points} points"
     if floors >= 2:
-        return "the floor line, taken as level to 1/4 in, and the cards' arrows"
+        return "the floor line, taken as level to 1/4 in (6 mm), and the cards' arrows"
     if any(anchored) and numbers:
         return "the cards' arrows, set by eye"
     return f"card {numbers[0]}, its arrows as up" if numbers else "the tape alone"

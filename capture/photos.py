@@ -96,7 +96,7 @@ def read_photo(data: bytes, name: str, *, colour: bool = True) -> Picture:
     """
     ImageFile.LOAD_TRUNCATED_IMAGES = False  # WeasyPrint turns it on: a photo cut short would pass for whole
     try:
-        with _open(data) as image:
+        with opened(data) as image:
             _check_size(image.size, name)
             exif = image.getexif()
             details = exif.get_ifd(ExifTags.IFD.Exif)
@@ -127,7 +127,7 @@ def read_photo(data: bytes, name: str, *, colour: bool = True) -> Picture:
     )
 
 
-def _open(data: bytes) -> Image.Image:
+def opened(data: bytes) -> Image.Image:
     """The file's header read; the pixels come later."""
     with _OPENING, warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is stricter
@@ -141,7 +141,7 @@ def _decoded(data: bytes, image: Image.Image, colour: bool) -> Pixels:
         pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
         if pixels is not None and pixels.shape[1::-1] == image.size:
             return np.asarray(pixels, np.uint8)
-    return _pixels(_eight_bit(image), colour)
+    return _pixels(eight_bit(image), colour)
 
 
 def _pixels(image: Image.Image, colour: bool) -> Pixels:
@@ -171,7 +171,7 @@ def _too_many(name: str) -> str:
     return f"“{name}” has more than 50 megapixels; set the phone to 12 or 50 megapixels and take it again."
 
 
-def _eight_bit(image: Image.Image) -> Image.Image:
+def eight_bit(image: Image.Image) -> Image.Image:
     """The picture itself, but for 16-bit grey, which Pillow would cut off at 255 rather than scale."""
     return Image.fromarray((np.asarray(image) >> 8).astype(np.uint8)) if image.mode.startswith("I;16") else image
 

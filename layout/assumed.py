@@ -50,7 +50,8 @@ def _ends(survey: WallSurvey, frames: Sequence[Frame], corners: Corners) -> Iter
     square = [side for side, kind, end in sides if kind in SHARED and end.detail.angle is None and not end.seen]
     plumb = [side for side, kind, end in sides if kind is not EndKind.OPEN and end.detail.out_of_plumb is None]
     if square:
-        yield f"The corner at the {_both(square)} is taken as square: no angle was measured."
+        plural, are = ("corner", "is") if len(square) == 1 else ("corners", "are")
+        yield f"The {plural} at the {_both(square)} {are} taken as square: no angle was measured."
     for side, _, end in sides:
         yield from _angle_seen(side, end)
     if plumb:

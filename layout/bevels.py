@@ -14,14 +14,13 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from capture.errors import PlainError
-from capture.lengths import nearest, show_length
+from capture.lengths import MM, SizesError, Unit, nearest, show_length
 
 SQUARE = Fraction(90)  # degrees
 FINE = Fraction(1, 64)  # inches; strips are narrow and want a finer mark than 1/16
 
 
-class CornerError(PlainError, ValueError):
+class CornerError(SizesError, ValueError):
     """A corner that cannot be turned as told."""
 
 
@@ -84,9 +83,18 @@ class Shown(NamedTuple):
     length: Fraction
     more: Fraction  # than the true length; below 0 less
 
-    def __str__(self) -> str:
-        told = show_length(self.length, step=FINE)
-        return f"{told} ({abs(float(self.more)):.4f} {'over' if self.more > 0 else 'under'})" if self.more else told
+    def told(self, unit: Unit = Unit.INCH) -> str:
+        """For the eye: ``1 1/4" (0.0074 over)``, or ``31.8 mm (0.19 mm over)``."""
+        more = f"{abs(float(self.more / MM)):.2f} mm" if unit is Unit.MM else f"{abs(float(self.more)):.4f}"
+        told = fine(self.length, unit)
+        return f"{told} ({more} {'over' if self.more > 0 else 'under'})" if self.more else told
+
+
+def fine(length: Fraction, unit: Unit) -> str:
+    """A width to 1/64 in or a tenth of a millimetre: narrow strips want a finer mark."""
+    if unit is Unit.MM:
+        return f"{float(length / MM):.1f} mm".replace(".0 mm", " mm")
+    return show_length(length, unit, FINE)
 
 
 def shown(length: Fraction, step: Fraction = FINE) -> Shown:
@@ -144,8 +152,10 @@ class Corner:
             raise CornerError(f"A corner is turned by 2 pieces or more, the two flats included, not {self.pieces}.")
         if self.thickness <= 0 or self.radius < 0 or self.behind < 0:
             raise CornerError(
-                f"A corner needs a thickness above nothing and a radius of nothing or more, not "
-                f"{show_length(self.thickness)} and {show_length(self.radius)}."
+                lambda show: (
+                    f"A corner needs a thickness above nothing and a radius of nothing or more, not "
+                    f"{show(self.thickness)} and {show(self.radius)}."
+                )
             )
         if self.pieces > 2:
             self._check_strip()
@@ -153,21 +163,25 @@ class Corner:
     def _check_strip(self) -> None:
         if self.heel <= 0:
             raise CornerError(
-                f"A strip {show_length(self.heel)} wide at its heel cannot be held; "
-                "mitre a sharp corner, or tell how wide the strip is to be."
+                lambda show: (
+                    f"A strip {show(self.heel)} wide at its heel cannot be held; "
+                    "mitre a sharp corner, or tell how wide the strip is to be."
+                )
             )
         if self.hollow >= self.thickness:
             raise CornerError(
-                f"A strip {show_length(self.heel, step=FINE)} wide at its heel must be hollowed "
-                f"{show_length(self.hollow, step=FINE)} to clear the corner, and it is "
-                f"{show_length(self.thickness)} thick; take a narrower strip."
+                lambda show: (
+                    f"A strip {show(self.heel, step=FINE)} wide at its heel must be hollowed "
+                    f"{show(self.hollow, step=FINE)} to clear the corner, and it is "
+                    f"{show(self.thickness)} thick; take a narrower strip."
+                )
             )
 
     @classmethod
     def flat_to_flat(cls, width: Fraction, turn: Fraction, thickness: Fraction, pieces: int = 3) -> "Corner":
         """A bullnose known by the straight distance between the two lines where its round begins, inches."""
         if width <= 0:
-            raise CornerError(f"From flat to flat is {show_length(width)}; measure straight across the round.")
+            raise CornerError(lambda show: f"From flat to flat is {show(width)}; measure straight across the round.")
         return cls(turn, thickness, pieces, radius=width / 2 / Fraction(math.sin(math.radians(turn / 2))))
 
     def at_stop_lines(self) -> "Corner":
@@ -260,8 +274,7 @@ class Corner:
         slant = float(self.thickness) / math.cos(math.radians(bevel(cut_for, self.pieces)))
         return Fraction(2 * slant * math.sin(off / 2))
 
-    @property
-    def notes(self) -> tuple[str, ...]:
+    def notes(self, unit: Unit = Unit.INCH) -> tuple[str, ...]:
         """What to look at before cutting."""
         told = []
         if self.turn > 100:
@@ -270,7 +283,7 @@ class Corner:
                 f"{show_degrees(self.turn)} was read between the walls, the turn is {show_degrees(180 - self.turn)}"
             )
         if self.hollow:
-            told.append(f"the strip's back must be hollowed {shown(self.hollow)} to clear the round")
+            told.append(f"the strip's back must be hollowed {shown(self.hollow).told(unit)} to clear the round")
         return tuple(told)
 
 
@@ -308,8 +321,10 @@ def butt(face: Fraction, thickness: Fraction, turn: Fraction = SQUARE, behind: F
         )
     if face <= thickness:
         raise CornerError(
-            f"A face of {show_length(face)} is no wider than the stile is thick ({show_length(thickness)}), by "
-            f"{show_length(thickness - face)}: nothing would be left of the lapped one; mitre the corner."
+            lambda show: (
+                f"A face of {show(face)} is no wider than the stile is thick ({show(thickness)}), by "
+                f"{show(thickness - face)}: nothing would be left of the lapped one; mitre the corner."
+            )
         )
     return Butt(past=behind + thickness, lapping=face, lapped=face - thickness)
 

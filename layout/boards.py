@@ -6,7 +6,7 @@ the other way, then trimmed: cuts from edge to edge, as a saw makes them.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -55,13 +55,17 @@ class Saw:
     def __post_init__(self) -> None:
         for name, size in (("kerf", self.kerf), ("end trim", self.trim), ("sheet trim", self.sheet_trim)):
             if size < 0:
-                raise StockError(f"The {name} is said to be {show_length(size)}; give 0 or more.")
+                raise _below_nothing(name, size)
 
     def usable(self, stock: Stock) -> tuple[Fraction, Fraction]:
         """Length and width left after trimming."""
         if stock.material is Material.SHEET:
             return stock.length - self.sheet_trim, stock.width - self.sheet_trim
         return stock.length - self.trim, stock.width
+
+
+def _below_nothing(name: str, size: Fraction) -> StockError:
+    return StockError(lambda show: f"The {name} is said to be {show(size)}; give 0 or more.")
 
 
 @dataclass(frozen=True)
@@ -194,7 +198,11 @@ def buy(
         Names the piece and the stock that clash, and by how much.
     """
     if objective is Objective.COST and (stock := next((s for s in stocks if s.price is None), None)):
-        raise StockError(f"{stock.spoken} has no price, and the least cost is asked; give what the yard asks for one.")
+        raise StockError(
+            lambda show: (
+                f"{stock.spoken(show)} has no price, and the least cost is asked; give what the yard asks for one."
+            )
+        )
     return tuple(_pack(group, saw, objective, seconds) for group in _groups(pieces, stocks, saw))
 
 
@@ -278,42 +286,60 @@ def _share(sources: dict[Fraction, tuple[Stock, ...]], one: Fraction, other: Fra
 def _check_saw(piece: Piece, saw: Saw) -> None:
     for word, size in (("long", piece.length), ("wide", piece.sawn_width)):
         if size <= 0:
-            raise StockError(f"“{piece.name}” of {piece.unit} is {show_length(size)} {word}; it cannot be cut.")
+            raise _nothing(piece, word, size)
         if saw.kerf > size:
-            raise StockError(
-                f"The kerf ({show_length(saw.kerf)}) is more than “{piece.name}” of {piece.unit} is {word} "
-                f"({show_length(size)}), by {show_length(saw.kerf - size)}; use a finer saw or another way to make it."
-            )
+            raise _finer_than(saw, piece, word, size)
+
+
+def _nothing(piece: Piece, word: str, size: Fraction) -> StockError:
+    return StockError(lambda show: f"“{piece.name}” of {piece.unit} is {show(size)} {word}; it cannot be cut.")
+
+
+def _finer_than(saw: Saw, piece: Piece, word: str, size: Fraction) -> StockError:
+    return StockError(
+        lambda show: (
+            f"The kerf ({show(saw.kerf)}) is more than “{piece.name}” of {piece.unit} is {word} "
+            f"({show(size)}), by {show(saw.kerf - size)}; use a finer saw or another way to make it."
+        )
+    )
 
 
 def _no_thickness(piece: Piece, stocks: Sequence[Stock]) -> StockError:
     near = min(stocks, key=lambda stock: abs(stock.thickness - piece.thickness), default=None)
-    instead = (
-        f"the nearest, {near.spoken}, is {show_length(near.thickness)}, "
-        f"{show_length(abs(near.thickness - piece.thickness))} {'less' if near.thickness < piece.thickness else 'more'}"
-        if near
-        else f"there is no {piece.material} at all"
-    )
+
+    def instead(show: Callable[..., str]) -> str:
+        if near is None:
+            return f"there is no {piece.material} at all"
+        less = "less" if near.thickness < piece.thickness else "more"
+        off = show(abs(near.thickness - piece.thickness))
+        return f"the nearest, {near.spoken(show)}, is {show(near.thickness)}, {off} {less}"
+
     return StockError(
-        f"“{piece.name}” of {piece.unit} is {show_length(piece.thickness)} thick and no {piece.material} in stock is: "
-        f"{instead}; add the stock or change the thickness."
+        lambda show: (
+            f"“{piece.name}” of {piece.unit} is {show(piece.thickness)} thick and no {piece.material} in "
+            f"stock is: {instead(show)}; add the stock or change the thickness."
+        )
     )
 
 
 def _too_wide(piece: Piece, widest: Stock) -> StockError:
     return StockError(
-        f"“{piece.name}” of {piece.unit} is {show_length(piece.sawn_width)} wide and the widest stock that thick, "
-        f"{widest.spoken}, is {show_length(widest.width)}, {show_length(piece.sawn_width - widest.width)} less; "
-        "add wider stock or glue up."
+        lambda show: (
+            f"“{piece.name}” of {piece.unit} is {show(piece.sawn_width)} wide and the widest stock "
+            f"that thick, {widest.spoken(show)}, is {show(widest.width)}, "
+            f"{show(piece.sawn_width - widest.width)} less; add wider stock or glue up."
+        )
     )
 
 
 def _too_long(piece: Piece, longest: Stock, saw: Saw) -> StockError:
     usable, _ = saw.usable(longest)
     return StockError(
-        f"“{piece.name}” of {piece.unit} is {show_length(piece.length)} long in one piece and the longest stock, "
-        f"{longest.spoken}, gives {show_length(usable)}, {show_length(piece.length - usable)} less; "
-        "add longer stock or allow a joint."
+        lambda show: (
+            f"“{piece.name}” of {piece.unit} is {show(piece.length)} long in one piece and the longest stock, "
+            f"{longest.spoken(show)}, gives {show(usable)}, {show(piece.length - usable)} less; "
+            "add longer stock or allow a joint."
+        )
     )
 
 
@@ -321,10 +347,12 @@ def _no_sheet(piece: Piece, largest: Stock, saw: Saw) -> StockError:
     length, width = saw.usable(largest)
     over = min(max(along - length, across - width) for along, across in _along(piece))
     return StockError(
-        f"“{piece.name}” of {piece.unit} is {show_length(piece.length)} by {show_length(piece.sawn_width)} and the "
-        f"largest sheet that thick, {largest.spoken}, gives {show_length(length)} by {show_length(width)}"
-        f"{'' if piece.grain is Grain.EITHER else ' with its grain as wanted'}, {show_length(over)} less; "
-        "add larger sheets or allow a seam."
+        lambda show: (
+            f"“{piece.name}” of {piece.unit} is {show(piece.length)} by {show(piece.sawn_width)} and the "
+            f"largest sheet that thick, {largest.spoken(show)}, gives {show(length)} by {show(width)}"
+            f"{'' if piece.grain is Grain.EITHER else ' with its grain as wanted'}, {show(over)} less; "
+            "add larger sheets or allow a seam."
+        )
     )
 
 
@@ -434,11 +462,16 @@ def _blank(stock: Stock, amount: int, tie: int, group: _Group, grid: _Grid, saw:
 
 def _run_out(short: Sequence[Piece], stocks: Sequence[Stock]) -> StockError:
     piece = short[0]
-    there = ", ".join(f"{stock.available} {stock.spoken}" for stock in stocks if stock.available is not None)
+
+    def there(show: Callable[..., str]) -> str:
+        return ", ".join(f"{stock.available} {stock.spoken(show)}" for stock in stocks if stock.available is not None)
+
     others = f" and {len(short) - 1} more" if len(short) > 1 else ""
     return StockError(
-        f"The stock runs out: {there} leave nothing for “{piece.name}” of {piece.unit}, "
-        f"{show_length(piece.length)} long{others}; add stock."
+        lambda show: (
+            f"The stock runs out: {there(show)} leave nothing for “{piece.name}” of {piece.unit}, "
+            f"{show(piece.length)} long{others}; add stock."
+        )
     )
 
 

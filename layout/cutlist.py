@@ -215,16 +215,16 @@ class _Unit:
                 yield self._cap_strip(side, level, member)
 
     def _strip(self, role: PieceRole, side: str, height: Fraction, corner: Corner) -> Piece:
-        edge, face = Edge(corner.bevel), shown(corner.face)
+        edge, face, unit = Edge(corner.bevel), shown(corner.face), self.scheme.unit
         of, name = ("", role.value) if role is PieceRole.STRIP else (f"{role} ", f"{role} {PieceRole.STRIP}")
         places = tuple(f"{side} corner, {of}strip {i}" for i in range(1, corner.pieces - 1))
-        told = (f"{shown(corner.heel)} at the heel, {face} on the show side", *corner.notes)
+        told = (f"{shown(corner.heel).told(unit)} at the heel, {face.told(unit)} on the show side", *corner.notes(unit))
         size = height, face.length, corner.thickness
         return Piece(name, PieceRole.STRIP, self.name, places, *size, edges=(edge, edge), loose=True, notes=told)
 
     def _cap_strip(self, side: str, level: Corner, cap: Member) -> Piece:
-        front, mitre = shown(level.face), EndCut(CutKind.MITRE, level.bevel, "front")
-        told = (f"{front} along the front, {shown(level.heel)} at the wall",)
+        front, mitre, unit = shown(level.face), EndCut(CutKind.MITRE, level.bevel, "front"), self.scheme.unit
+        told = (f"{front.told(unit)} along the front, {shown(level.heel).told(unit)} at the wall",)
         places = tuple(f"{cap.name}, {side} corner, {i}" for i in range(1, level.pieces - 1))
         name, size = f"{cap.name.split()[0]} at the corner", (front.length, level.thickness, cap.rect.height)
         return Piece(name, PieceRole.CAP, self.name, places, *size, (mitre, mitre), notes=told)

@@ -240,7 +240,7 @@ def _bullnose_notes(side: str, corner: Corner, scheme: Scheme) -> Iterator[str]:
         f"every meeting edge bevelled {show_degrees(corner.bevel)}; the end stile passes the line where the round "
         f"begins by {scheme.show(corner.back_past)} at its back and {scheme.show(corner.face_past)} at its face"
     )
-    yield from corner.notes
+    yield from corner.notes(scheme.unit)
 
 
 def _square_corner_notes(side: str, end: RunEnd, corner: Corner, scheme: Scheme) -> Iterator[str]:

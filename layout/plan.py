@@ -153,7 +153,7 @@ def _draft(survey: WallSurvey, corners: Corners, scheme: Scheme, budget: Budget)
         )  # fmt: skip
         groups, fixed = wish_groups(Wish(survey, wall.runs), scheme, budget)
     except PlainError as error:  # one wall that cannot be planned keeps the room's other walls from nobody
-        return _refused(survey, corners, str(error))
+        return _refused(survey, corners, error.told(scheme.unit))
     return _Draft(survey, corners, wall, tuple(groups), fixed)
 
 
@@ -165,7 +165,8 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     try:
         joints = tuple(joint for frame in frames for joint in rail_joints(frame, scheme))
     except PlainError as error:
-        return WallPlan(survey, (), (), (), {}, (str(error),), refused=str(error))
+        why = error.told(scheme.unit)
+        return WallPlan(survey, (), (), (), {}, (why,), refused=why)
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
     decided = decided_moves(frames, survey, scheme, line)
     remedies = all_remedies(judgements, frames, survey, scheme, line, decided)

@@ -272,7 +272,7 @@ def _in_place(judgement: Judgement, feature: Feature, scheme: Scheme, others: in
             f"Cut {member} round {name} and bring the box forward {forward} with a listed extender.",
             conflicts_left=others,
             pieces=1,
-            warnings=_EXTENDER,
+            warnings=(_EXTENDER.format(scheme.show(FREE_WIRE)),),
         )
     elif likely.conflict:
         yield Remedy(Way.BLOCK_OUT, _block_out(judgement, feature, scheme), conflicts_left=others, pieces=1)
@@ -301,7 +301,8 @@ def _accept(judgement: Judgement) -> str:
 
 
 PINNED = {Pin.MOVE: Way.MOVE, Pin.LEAVE: Way.ACCEPT, Pin.EXTEND: Way.EXTENDER, Pin.BLOCK_OUT: Way.BLOCK_OUT}
+FREE_WIRE = Fraction(3)  # inches outside the box; NEC 2023 300.14
 _EXTENDER = (
-    "what the box is set back already comes on top (NEC 2023 314.20), and each wire reaches 3 in outside the new front "
-    "edge (300.14), or the locally adopted equivalent",
+    "what the box is set back already comes on top (NEC 2023 314.20), and each wire reaches {} outside the new front "
+    "edge (300.14), or the locally adopted equivalent"
 )

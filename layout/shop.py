@@ -155,7 +155,7 @@ class _Room:
             try:
                 _pieces([wall], scheme, yard)
             except PlainError as error:
-                refused.append(Refusal(wall.name, str(error)))
+                refused.append(Refusal(wall.name, error.told(scheme.unit)))
                 sound.remove(wall)
         return cls(tuple(sound), _pieces(sound, scheme, yard), tuple(refused))
 
@@ -202,7 +202,7 @@ def _bought(
         try:
             packings += buy(group, stocks, yard.saw, yard.least, seconds)
         except PlainError as error:
-            short.append(str(error))
+            short.append(error.told(unit))
     packings.sort(key=lambda packing: list(Material).index(packing.material))
     return tuple(packings), tuple(dict.fromkeys(short))
 

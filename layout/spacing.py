@@ -5,14 +5,13 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from capture.errors import PlainError
-from capture.lengths import nearest, show_length
+from capture.lengths import SizesError, nearest
 from layout.exact import SIXTEENTH
 from layout.runs import Run
 from layout.scheme import Scheme
 
 
-class FrameFitError(PlainError, ValueError):
+class FrameFitError(SizesError, ValueError):
     """A frame that its run cannot hold."""
 
 
@@ -70,9 +69,11 @@ def equal_panels(run_length: Fraction, count: int, stile: Fraction, end_stile: F
     taken = (count - 1) * stile + 2 * (stile if end_stile is None else end_stile)
     if taken >= run_length:
         raise FrameFitError(
-            f"{count + 1} stiles of {show_length(stile)} take {show_length(taken)} of a run that is "
-            f"{show_length(run_length)} long, {show_length(taken - run_length)} too much; "
-            "take fewer panels or narrower stiles."
+            lambda show: (
+                f"{count + 1} stiles of {show(stile)} take {show(taken)} of a run that is "
+                f"{show(run_length)} long, {show(taken - run_length)} too much; "
+                "take fewer panels or narrower stiles."
+            )
         )
     return (run_length - taken) / count
 

@@ -3,14 +3,13 @@
 Inches, exact; feet only where a quantity is told.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from capture.errors import PlainError
-from capture.lengths import FOOT, show_length
+from capture.lengths import FOOT, SizesError, show_length
 
 if TYPE_CHECKING:
     from layout.pieces import Piece
@@ -32,7 +31,7 @@ DRESSED_THICKNESS = {
 }  # fmt: skip
 
 
-class StockError(PlainError, ValueError):
+class StockError(SizesError, ValueError):
     """Stock that cannot be, or from which the pieces cannot be cut."""
 
 
@@ -61,16 +60,18 @@ class Stock:
         sizes = {"wide": self.width, "thick": self.thickness, "long": self.length}
         for word, size in sizes.items():
             if size <= 0:
-                raise StockError(f"“{self.name}” is said to be {show_length(size)} {word}; give its actual size.")
+                raise self._too_small(word, size)
         if self.price is not None and self.price <= 0:
             raise StockError(f"“{self.name}” is said to cost {float(self.price):g}; give what the yard asks for one.")
         if self.available is not None and self.available < 0:
             raise StockError(f"“{self.name}” is said to be there {self.available} times; count from 0.")
 
-    @property
-    def spoken(self) -> str:
+    def _too_small(self, word: str, size: Fraction) -> StockError:
+        return StockError(lambda show: f"“{self.name}” is said to be {show(size)} {word}; give its actual size.")
+
+    def spoken(self, show: Callable[..., str] = show_length) -> str:
         """Its name and length in a sentence: “1 × 4” of 96"."""
-        return f"“{self.name}” of {show_length(self.length)}"
+        return f"“{self.name}” of {show(self.length)}"
 
     @property
     def board_feet(self) -> Fraction:

@@ -123,7 +123,7 @@ class Yard(Record):
                 found += mine
                 continue
             alike = [piece for piece in pieces if (piece.material, piece.thickness) == (material, thickness)]
-            usual = [s for s in _usual(alike) if not self.longest or s.length <= self.longest]
+            usual = [s for s in _usual(alike, unit) if not self.longest or s.length <= self.longest]
             found += usual
             taken.append(_told(material, thickness, usual, unit))
         return tuple(found), tuple(taken)
@@ -210,15 +210,15 @@ def _price(name: str, text: str) -> Callable[[Fraction], Fraction] | None:
     return (lambda length: amount * length / per) if per else lambda _: amount
 
 
-def _usual(pieces: Sequence[Piece]) -> list[Stock]:
-    """What is usual for pieces of one material and thickness."""
+def _usual(pieces: Sequence[Piece], unit: Unit) -> list[Stock]:
+    """What is usual for pieces of one material and thickness, called by its size where the trade has no name."""
     material, thickness = pieces[0].material, pieces[0].thickness
     if material is Material.SHEET:
-        return [Stock(f"{show_length(thickness)} sheet", *_sheet_of(thickness), Material.SHEET)]
+        return [Stock(f"{show_length(thickness, unit)} sheet", *_sheet_of(thickness), Material.SHEET)]
     if material is Material.MOULDING:
         widths = dict.fromkeys(piece.sawn_width for piece in pieces)
         return [
-            Stock(f"moulding {show_length(w)}", w, thickness, feet * FOOT, material)
+            Stock(f"moulding {show_length(w, unit)}", w, thickness, feet * FOOT, material)
             for w in widths
             for feet in USUAL_FEET
         ]
@@ -226,7 +226,7 @@ def _usual(pieces: Sequence[Piece]) -> list[Stock]:
     if nominal:
         return [softwood(n, width, feet) for n in nominal for width in USUAL_WIDTHS for feet in USUAL_FEET]
     widest = DRESSED_WIDTH[Fraction(12)]
-    name = f"{show_length(thickness)} board"
+    name = f"{show_length(thickness, unit)} board"
     return [Stock(name, widest, thickness, feet * FOOT) for feet in USUAL_FEET]
 
 
@@ -240,7 +240,9 @@ def _told(material: Material, thickness: Fraction, usual: Sequence[Stock], unit:
     if material is Material.SHEET:
         sizes = " × ".join(show_length(side, unit) for side in USUAL_SHEET)
     else:
-        feet = [str(round(length / FOOT)) for length in dict.fromkeys(stock.length for stock in usual)]
-        sizes = f"{', '.join(feet)} ft"
+        lengths = list(dict.fromkeys(stock.length for stock in usual))
+        each = [show_length(length, unit).removesuffix(" mm") for length in lengths]
+        feet = [str(round(length / FOOT)) for length in lengths]
+        sizes = f"{', '.join(each)} mm" if unit is Unit.MM else f"{', '.join(feet)} ft"
     thick = show_length(thickness, unit)
     return f"what the yard has of {thing} {thick} thick was not noted; usual ones were taken: {sizes}"

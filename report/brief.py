@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
-from capture.lengths import show_length
+from capture.lengths import FOOT, Unit, show_length
 from capture.record import TRAITS
+from layout.floorline import LEAST_SPACE, REACH
 from layout.plan import WallPlan
+from layout.remedies import FREE_WIRE
 from layout.setback import GRACE
 from report.boxes import electrician_rows, spacing_rows, staying_rows, wanted_at
 from report.cautions import Touches, cautions
@@ -41,6 +43,7 @@ def electricians_brief(facts: ReportFacts, walls: Sequence[WallPages]) -> bytes:
         "moving": sum(len(part["cards"]) for part in parts),
         "spacing": _spacing(walls, facts),
         "build_up": _build_up(facts),
+        "rule": _rule(facts.unit),
         "cautions": cautions(facts.year_built, {Touches.WIRING, Touches.WALL}, house_of(facts, walls)),
     }
     return to_pdf("brief.html", context, pictures.packed())
@@ -80,6 +83,14 @@ def _spacing(walls: Sequence[WallPages], facts: ReportFacts) -> list[dict[str, A
     rooms = groupby(walls, key=lambda pages: pages.room)
     told = [{"room": room, "rows": spacing_rows([p.plan for p in pages], facts.unit)} for room, pages in rooms]
     return [one for one in told if one["rows"]]
+
+
+def _rule(unit: Unit) -> dict[str, str]:
+    """The lengths that the code asks for; inches and feet as they stand there."""
+    if unit is Unit.INCH:
+        return {"space": f"{LEAST_SPACE // FOOT} ft", "far": f"{REACH // FOOT} ft", "wire": f"{FREE_WIRE} in"}
+    asked = {"space": LEAST_SPACE, "far": REACH, "wire": FREE_WIRE}
+    return {name: show_length(length, unit) for name, length in asked.items()}
 
 
 def _build_up(facts: ReportFacts) -> dict[str, str] | None:

@@ -13,14 +13,16 @@ from capture.lengths import Unit, show_length
 from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, WallPlan
 from report.cardsheet import Paper
-from report.cautions import Caution, cautions
+from report.cautions import SITE, Caution, cautions
 from report.changes import changes, in_short, undecided
-from report.papers import MARGIN, Pictures, ReportFacts, shorten
+from report.papers import MARGIN, Pictures, ReportFacts, WallPages, setting
 from report.pictures import Source
 from report.printing import to_pdf
 from report.sheets import planned_sheet
+from report.site_report import house_of
 from report.svg import to_svg
 from report.typeset import long_date
+from report.wall_part import DRAWING_HEIGHT
 
 SHEET_WIDTH = 1600  # px of a picture: what `PRINT_DPI` asks for across a page
 LARGE = 4.05  # in: two pictures and their words fill a page
@@ -49,7 +51,7 @@ class SchemeShown:
     pictures: tuple[BeforeAfter, ...] = ()
 
 
-def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown]) -> bytes:
+def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown], walls: Sequence[WallPages] = ()) -> bytes:
     """The customer sheet as a tagged PDF.
 
     Parameters
@@ -58,16 +60,12 @@ def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown]) -> bytes:
         Who, where, when; unit and paper.
     schemes
         At least one, the one that is proposed first; its pictures are shown large, the first of each side by side.
+    walls
+        What is known of the walls, for the cautions.
     """
     paper, pictures = facts.sheet, Pictures()
     first = schemes[0]
-    context = {
-        "facts": facts,
-        "paper": paper,
-        "margin": MARGIN,
-        "margin_wide": MARGIN,
-        "running": shorten(facts.job, 60),
-        "long_name": len(facts.job) > 48,
+    context = setting(facts, "Your walls, today and as planned", pictures) | {
         "visited": long_date(facts.visited) if facts.visited else "",
         "cover": _cover(first, paper, pictures),
         "in_short": in_short(first.plan),
@@ -77,7 +75,7 @@ def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown]) -> bytes:
         "changes": changes(first.plan),
         "undecided": undecided(first.plan, facts.year_built),
         "colour": _colour(first.plan),
-        "cautions": _cautions(facts.year_built),
+        "cautions": _cautions(facts, walls),
     }
     return to_pdf("customer_sheet.html", context, pictures.packed())
 
@@ -108,7 +106,7 @@ def _wall(wall: WallPlan, scheme: SchemeShown, paper: Paper, pictures: Pictures,
             shown.after, width, LARGE, f"The same photo of the {wall.name}, with what is planned."
         )
     elif wall.frames:
-        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, LARGE), unit)))
+        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, DRAWING_HEIGHT), unit)))
         told["why"] = DRAWN
     return told
 
@@ -148,5 +146,6 @@ def _colour(plan: Plan) -> dict[str, str]:
     return {"name": paint, "patch": f"#{red:02x}{green:02x}{blue:02x}", "digits": WORDS.get(paint, paint)}
 
 
-def _cautions(year_built: int | None) -> list[Caution]:
-    return [caution for caution in cautions(year_built) if caution.heading in MOST_CAUTIONS]
+def _cautions(facts: ReportFacts, walls: Sequence[WallPages]) -> list[Caution]:
+    told = cautions(facts.year_built, SITE, house_of(facts, walls))
+    return [caution for caution in told if caution.heading in MOST_CAUTIONS]

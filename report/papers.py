@@ -20,7 +20,7 @@ from layout.scheme import Scheme
 from layout.verdicts import Verdict
 from report.cardsheet import PAPERS, Paper
 from report.drawing import Sheet
-from report.pictures import PRINT_DPI, Source, jpeg, looked_at, shrink
+from report.pictures import PRINT_DPI, Held, Source, jpeg, looked_at, png, shrink
 from report.svg import symbol_svg, to_svg
 from report.symbols import SYMBOLS
 from report.typeset import long_date, printable
@@ -29,6 +29,8 @@ from report.views import CameraView
 MARGIN = 0.6  # paper inches round an upright page
 MARGIN_WIDE = 0.35  # and round a page that lies on its side for a drawing
 PHOTO_HEIGHT = 4.0  # two photos and their words fit a page
+LOGO_ROOM = 1.6, 0.6  # paper inches, width and height
+JPEG, PNG = "image/jpeg", "image/png"
 MOST_BYTES = 9_000_000  # that the pictures of a paper may weigh, so that it can be mailed
 
 
@@ -132,31 +134,42 @@ class Pictures:
     """The pictures of one paper, handed to the printer by name."""
 
     held: dict[str, tuple[bytes, str]] = field(default_factory=dict)
+    names: dict[Held, str] = field(default_factory=dict)
 
-    def add(self, source: Source, most_width: float, most_height: float, alt: str) -> dict[str, Any]:
+    def add(
+        self, source: Source, most_width: float, most_height: float, alt: str, lettered: bool = False
+    ) -> dict[str, Any]:
         """Take a picture in as large as fits; returns what the template's figure needs (paper inches)."""
-        picture = looked_at(source)
-        width = min(most_width, most_height * picture.width / picture.height)
+        picture = source if isinstance(source, Held) else looked_at(source)
+        across, up = picture.size
+        width = min(most_width, most_height * across / up)
         name = f"p{len(self.held) + 1}"
-        self.held[name] = jpeg(picture, width), "image/jpeg"
+        if isinstance(picture, Held):  # whatever its size on the page, it is in the paper once
+            name = self.names.setdefault(picture, name)
+            self.held[name] = picture.jpeg, JPEG
+        else:
+            self.held[name] = (png(picture, width), PNG) if lettered else (jpeg(picture, width), JPEG)
         return {
             "src": f"picture:{name}",
             "alt": printable(alt),
             "width": round(width, 4),
             "room": most_width,  # for its words, however narrow it is
-            "lower": round(
-                min(width, PHOTO_HEIGHT * picture.width / picture.height), 4
-            ),  # the same picture where two share a page
+            "lower": round(min(width, PHOTO_HEIGHT * across / up), 4),  # the same picture where two share a page
         }
 
     def packed(self, most: int = MOST_BYTES) -> dict[str, tuple[bytes, str]]:
         """The pictures as the printer takes them, coarser where together they would weigh more than `most` bytes."""
-        weight = sum(len(data) for data, _ in self.held.values())
+        weight = self._weight()
         while weight > most:
             share = 0.95 * (most / weight) ** 0.5  # the weight goes with the pixels
-            self.held = {name: (_coarser(data, share), mime) for name, (data, mime) in self.held.items()}
-            weight = sum(len(data) for data, _ in self.held.values())
+            self.held |= {
+                name: (_coarser(data, share), JPEG) for name, (data, mime) in self.held.items() if mime == JPEG
+            }
+            weight = self._weight()
         return self.held
+
+    def _weight(self) -> int:
+        return sum(len(data) for data, mime in self.held.values() if mime == JPEG)
 
 
 def _coarser(data: bytes, share: float) -> bytes:
@@ -168,7 +181,7 @@ def setting(facts: ReportFacts, kind: str, pictures: Pictures) -> dict[str, Any]
     """What the templates of every paper ask for: the job, the sheet, the running words."""
     logo = None
     if facts.logo is not None:
-        logo = pictures.add(facts.logo, 1.6, 0.6, f"Mark of {facts.installer or 'the installer'}")
+        logo = pictures.add(facts.logo, *LOGO_ROOM, f"Logo of {facts.installer or 'the installer'}", lettered=True)
     return {
         "kind": kind,
         "facts": facts,

@@ -1,6 +1,7 @@
 """Pictures for paper: pixels only, no larger than print needs, with nothing that tells where or by whom."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from io import BytesIO
 
 import numpy as np
@@ -9,6 +10,8 @@ from PIL import Image
 
 PRINT_DPI = 200
 QUALITY = 82
+HELD_QUALITY = 88  # of a picture that is shown large
+LOGO_DPI = 400  # thin lettering wants more than a photo
 HATCH_INK = 70  # grey level
 HATCH_WEIGHT = 0.15  # of the spacing
 
@@ -19,12 +22,23 @@ def jpeg(picture: Image.Image, paper_width: float) -> bytes:
     The pixels are copied into a new picture, so that no EXIF, GPS position, thumbnail, XMP or profile comes along.
     """
     most = max(1, round(paper_width * PRINT_DPI))
+    out = BytesIO()
+    _pixels_alone(picture, most).save(out, "JPEG", quality=QUALITY, optimize=True)
+    return out.getvalue()
+
+
+def png(picture: Image.Image, paper_width: float) -> bytes:
+    """PNG bytes of a logo for `paper_width` inches of paper, as clean as a `jpeg` and sharp in its lettering."""
+    out = BytesIO()
+    _pixels_alone(picture, max(1, round(paper_width * LOGO_DPI))).save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+def _pixels_alone(picture: Image.Image, most: int) -> Image.Image:
     small = shrink(picture.convert("RGB"), most)
     clean = Image.new("RGB", small.size)
     clean.paste(small)
-    out = BytesIO()
-    clean.save(out, "JPEG", quality=QUALITY, optimize=True)
-    return out.getvalue()
+    return clean
 
 
 def shrink(picture: Image.Image, most: int) -> Image.Image:
@@ -56,8 +70,20 @@ def looked_at(source: Source) -> Image.Image:
     return source if isinstance(source, Image.Image) else source()
 
 
-def held(picture: Image.Image) -> Callable[[], Image.Image]:
-    """A picture in a tenth of its memory, as a JPEG that shows no loss in print."""
+@dataclass(frozen=True, eq=False)
+class Held:
+    """A picture in a twentieth of its memory, which goes into papers as it is."""
+
+    jpeg: bytes  # pixels alone
+    size: tuple[int, int]
+
+    def __call__(self) -> Image.Image:
+        """The picture itself."""
+        return Image.open(BytesIO(self.jpeg)).convert("RGB")
+
+
+def held(picture: Image.Image) -> Held:
+    """A picture that is already as fine as print needs, ready for every paper that shows it."""
     out = BytesIO()
-    picture.convert("RGB").save(out, "JPEG", quality=95)
-    return lambda: Image.open(BytesIO(out.getvalue())).convert("RGB")
+    _pixels_alone(picture, picture.width).save(out, "JPEG", quality=HELD_QUALITY, optimize=True)
+    return Held(out.getvalue(), picture.size)

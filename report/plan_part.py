@@ -16,7 +16,8 @@ from report.tables import verdict_rows
 from report.views import framed_in
 from report.wall_part import placed
 
-COVER_HEIGHT = 4.6  # paper inches
+COVER_HEIGHT, COVER_LOW = 4.6, 3.6  # paper inches; the lower where a list of many walls follows
+MANY = 4  # walls
 
 
 def plan_part(pages: WallPages, facts: ReportFacts) -> dict[str, Any]:
@@ -72,7 +73,11 @@ def cover_picture(
     if not ready:
         return _drawn_on_photo(walls, facts, pictures)
     plan = max(ready, key=lambda pages: _framed(pages.plan)).plan
-    return pictures.add(composed[plan.name], facts.column, COVER_HEIGHT, f"{plan.name} {_planned(plan)}")
+    return pictures.add(composed[plan.name], facts.column, _cover_height(walls), f"{plan.name} {_planned(plan)}")
+
+
+def _cover_height(walls: list[WallPages]) -> float:
+    return COVER_HEIGHT if len(walls) < MANY else COVER_LOW
 
 
 def _framed(plan: WallPlan) -> float:

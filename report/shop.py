@@ -11,10 +11,10 @@ from layout.boards import Packing
 from layout.pieces import NARROW_RIP
 from layout.shop import Shop
 from layout.stock import Material
-from report.cardsheet import PAPERS, Paper
-from report.cautions import Caution, cautions
+from report.cardsheet import Paper
+from report.cautions import SITE, Caution, cautions
 from report.drawing import Sheet
-from report.papers import ReportFacts, shorten
+from report.papers import MARGIN, Pictures, ReportFacts, WallPages, setting, shorten
 from report.printing import to_pdf
 from report.shop_bevels import bevelled, corner_sheets, section_sheet
 from report.shop_boards import board_sheet, offcut_words
@@ -28,14 +28,13 @@ from report.shop_tables import (
     to_buy,
     unit_groups,
 )
+from report.site_report import house_of
 from report.svg import to_svg
-from report.typeset import long_date
 
-MARGIN = 0.6  # paper inches round an upright page
 MARGIN_POLE = 0.3  # round the pages of the story pole, which lie on their side
 FOOT_POLE = 0.45  # and below them, for the page's number
 HEAD_POLE = 0.8  # paper inches that the words of a pole's page take
-STRIP_PITCH = 1.36  # from one strip to the next
+STRIP_PITCH = 1.33  # from one strip to the next
 
 SHOP_CAUTIONS = (
     Caution(
@@ -58,7 +57,7 @@ class _Drawn:
     width: float
 
 
-def shop_sheet(shop: Shop, facts: ReportFacts) -> bytes:
+def shop_sheet(shop: Shop, facts: ReportFacts, walls: Sequence[WallPages] = ()) -> bytes:
     """The shop sheet as a tagged PDF.
 
     Parameters
@@ -67,20 +66,15 @@ def shop_sheet(shop: Shop, facts: ReportFacts) -> bytes:
         All that is to be cut.
     facts
         Who, where, when; unit, paper, year built.
+    walls
+        What is known of the walls, for the cautions.
     """
-    paper, unit = PAPERS[facts.paper], facts.unit
-    context = {
-        "facts": facts,
-        "paper": paper,
-        "margin": MARGIN,
-        "margin_wide": MARGIN,
+    paper, unit, pictures = facts.sheet, facts.unit, Pictures()
+    context = setting(facts, "Shop sheet", pictures) | {
         "margin_pole": MARGIN_POLE,
         "foot_pole": FOOT_POLE,
-        "running": shorten(facts.job, 60),
         "foot": "Cut from a tape reading, not from a photo.",
         "title": shorten(facts.job, 120),
-        "long_name": len(facts.job) > 36,
-        "visited": long_date(facts.visited),
         "shop": shop,
         "units": unit_groups(shop),
         "counts": _counts(shop),
@@ -98,12 +92,12 @@ def shop_sheet(shop: Shop, facts: ReportFacts) -> bytes:
         "take_off": take_off_rows(shop),
         "poles": _poles(shop, paper, unit),
         "strip": show_length(strip_length(unit), unit),
-        "cautions": _cautions(shop, facts.year_built),
+        "cautions": _cautions(shop, facts, walls),
         "narrow": NARROW_RIP,
         "kerf": show_length(shop.saw.kerf, unit),
         "trim": show_length(shop.saw.trim, unit),
     }
-    return to_pdf("shop_sheet.html", context)
+    return to_pdf("shop_sheet.html", context, pictures.packed())
 
 
 def _drawn(sheet: Sheet) -> _Drawn:
@@ -182,8 +176,9 @@ def _poles(shop: Shop, paper: Paper, unit: Unit) -> list[dict[str, Any]]:
     return pages
 
 
-def _cautions(shop: Shop, year_built: int | None) -> Sequence[Caution]:
+def _cautions(shop: Shop, facts: ReportFacts, walls: Sequence[WallPages]) -> Sequence[Caution]:
     """Those for who saws, and of the house's those for who breathes and sands there."""
     sawn = any(piece.narrow or any(edge.angle for edge in piece.edges) for piece in shop.pieces)
-    house = [c for c in cautions(year_built) if any(word in c.heading.lower() for word in OF_THE_SHOP)]
+    told = cautions(facts.year_built, SITE, house_of(facts, walls))
+    house = [c for c in told if any(word in c.heading.lower() for word in OF_THE_SHOP)]
     return (*(SHOP_CAUTIONS if sawn else ()), *house)

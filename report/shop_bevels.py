@@ -9,10 +9,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from capture.lengths import Unit
+from layout.bevels import fine
 from layout.pieces import Piece, PieceRole
 from layout.shop import Shop
 from report.drawing import Anchor, Item, Line, Pen, Point, Scale, Sheet, Text
-from report.shop_tables import degrees, fine
+from report.shop_tables import degrees
 
 NARROW = 2.0  # inches: what is narrower is drawn twice full size
 AROUND = 0.46  # paper inches kept free for dimensions

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
 from capture.lengths import Unit, show_length
+from layout.bevels import fine
 from layout.boards import Board, BoardLane, Cut, Saw
 from layout.stock import Material
 from report.drawing import Anchor, Box, Item, Line, Pen, Scale, Sheet, Text, Tone, hatch, spread_labels
-from report.shop_tables import fine, stock_told
+from report.shop_tables import stock_told
 
 WIDTH = 0.1  # paper inches to an inch of a board's width
 LEAST = 0.27  # paper inches that the narrowest board is drawn wide

@@ -67,19 +67,37 @@ def height_pole(runs: Sequence[SetOut]) -> Pole:
     return Pole(names, places, (), marks[-1].shown if marks else Fraction(0), up=True)
 
 
+@dataclass(frozen=True)
+class Strip:
+    """One stretch of a pole on paper; inches of the pole."""
+
+    number: int  # from 1
+    count: int  # of the pole
+    start: Fraction
+    stop: Fraction
+    after: Fraction | None  # where the next one begins; None for the last
+
+
 def strips(pole: Pole, unit: Unit) -> list[Sheet]:
-    """The pole cut into strips at full size; each says its number and its check length."""
-    each = strip_length(unit)
-    count = max(1, ceil(pole.length / each))
-    return [_strip(pole, n, count, each, unit) for n in range(count)]
+    """The strips of a pole at full size; each says its number, where it goes and its check length."""
+    return [_drawn(pole, strip, unit) for strip in stretches(pole, strip_length(unit))]
 
 
-def _strip(pole: Pole, n: int, count: int, each: Fraction, unit: Unit) -> Sheet:
-    start, last = n * each, n == count - 1
-    stop = pole.length if last else start + each
-    items = [*_wood(pole, start, stop), *_ends(start, stop, last, n), *_places(pole, start, stop, unit)]
-    items += _words(pole, n, count, start, stop, unit)
-    title = f"Story pole of {pole.name}, strip {n + 1} of {count}, full size: {pole.kind}"
+def stretches(pole: Pole, each: Fraction) -> list[Strip]:
+    """The pole in strips `each` inches long, without those that would bear no edge."""
+    starts = [n * each for n in range(max(1, ceil(pole.length / each)))]
+    kept = [a for a in starts if a in (0, starts[-1]) or any(a < place.at <= a + each for place in pole.places)]
+    return [
+        Strip(k + 1, len(kept), start, min(start + each, pole.length), after)
+        for k, (start, after) in enumerate(zip(kept, [*kept[1:], None], strict=True))
+    ]
+
+
+def _drawn(pole: Pole, strip: Strip, unit: Unit) -> Sheet:
+    start, stop, each = strip.start, strip.stop, strip_length(unit)
+    items = [*_wood(pole, start, stop), *_ends(strip, unit), *_places(pole, start, stop, unit)]
+    items += _words(pole, strip, unit)
+    title = f"Story pole of {pole.name}, strip {strip.number} of {strip.count}, full size: {pole.kind}"
     told = "; ".join(f"{show_length(p.at, unit)} {p.name}" for p in pole.places if start <= p.at <= stop)
     return Sheet(title, told, FULL_SIZE, -BEFORE, 0.0, float(each) + TAB, HIGH, tuple(items))
 
@@ -96,16 +114,20 @@ def _wood(pole: Pole, start: Fraction, stop: Fraction) -> Iterator[Item]:
                 yield Line(((low, WOOD[1]), (high, WOOD[0])), Pen.HAIR)
 
 
-def _ends(start: Fraction, stop: Fraction, last: bool, n: int) -> Iterator[Item]:
-    """The two lines of a strip, and the tab that goes under the next one."""
-    end = float(stop - start)
+def _ends(strip: Strip, unit: Unit) -> Iterator[Item]:
+    """The two lines of a strip, and the tab that goes under the next one, or where that goes."""
+    end, glued = float(strip.stop - strip.start), strip.after == strip.stop
     yield Line(((0.0, 0.0), (0.0, HIGH)), Pen.MEDIUM)
     yield Line(((end, 0.0), (end, HIGH)), Pen.MEDIUM)
-    yield Line(((0.0, 0.0), (end + (0 if last else TAB), 0.0)), Pen.HAIR, dashed=True)
-    yield Line(((0.0, HIGH), (end + (0 if last else TAB), HIGH)), Pen.HAIR, dashed=True)
-    if not last:
+    yield Line(((0.0, 0.0), (end + TAB * glued, 0.0)), Pen.HAIR, dashed=True)
+    yield Line(((0.0, HIGH), (end + TAB * glued, HIGH)), Pen.HAIR, dashed=True)
+    if glued:
         yield from hatch(end + 0.13, 0.0, end + TAB, HIGH, 0.09)
-        yield Text((end + 0.11, 0.12), f"glue under strip {n + 2}", 6.5, turned=True)
+        yield Text((end + 0.11, 0.12), f"glue under strip {strip.number + 1}", 6.5, turned=True)
+    elif strip.after is not None:
+        yield Text(
+            (end + 0.11, 0.12), f"strip {strip.number + 1}: at {show_length(strip.after, unit)}", 6.5, turned=True
+        )
     for y in (0.35, 1.1):  # crosses that must meet the next strip's
         for x in (0.0, end):
             yield Line(((x - BEFORE if not x else x - 0.06, y), (x + 0.06, y)), Pen.FINE)
@@ -133,11 +155,12 @@ def _cut(text: str, most: int) -> str:
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
-def _words(pole: Pole, n: int, count: int, start: Fraction, stop: Fraction, unit: Unit) -> Iterator[Item]:
-    check = show_length(stop - start, unit)
-    middle = float(stop - start) / 2
-    whole = f"{_cut(pole.name, 40)}: strip {n + 1} of {count}, line to line {check}"
-    short = f"{n + 1} of {count}: {check}"
+def _words(pole: Pole, strip: Strip, unit: Unit) -> Iterator[Item]:
+    check, begins = show_length(strip.stop - strip.start, unit), show_length(strip.start, unit)
+    middle = float(strip.stop - strip.start) / 2
+    number = f"{strip.number} of {strip.count}"
+    whole = f"{_cut(pole.name, 40)}: strip {number}, begins at {begins}, line to line {check}"
+    short = f"{number}, at {begins}: {check}"
     for told in (whole, short):
         half = 0.031 * len(told) + 0.06
         if half + 0.3 < middle:

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from capture.lengths import FOOT, METRE, MM, Unit, show_length
-from layout.bevels import FINE
+from capture.lengths import FOOT, METRE, Unit, show_length
+from layout.bevels import fine
 from layout.boards import Board, Packing
 from layout.pieces import SQUARE_EDGE, CutKind, Edge, EndCut, Grain, Piece, PieceRole
 from layout.shop import SetOut, Shop
@@ -86,13 +86,6 @@ class BoardRow:
     from_end: str
     length: str
     width: str
-
-
-def fine(length: Fraction, unit: Unit) -> str:
-    """A width to 1/64 in or a tenth of a millimetre: narrow strips want a finer mark."""
-    if unit is Unit.MM:
-        return f"{float(length / MM):.1f} mm".replace(".0 mm", " mm")
-    return show_length(length, unit, FINE)
 
 
 def degrees(angle: Fraction) -> str:
@@ -208,7 +201,7 @@ def take_off_rows(shop: Shop) -> list[TakeOffRow]:
             str(row.count),
             _lineal(row.lineal_feet, unit),
             _square(row.square_feet, unit),
-            f"{float(row.board_feet):.1f}" if row.board_feet else "",
+            f"{float(row.board_feet):.1f}" if row.board_feet and unit is Unit.INCH else "",
             f"{float(row.waste):.3g}".removesuffix(".0") if not row.waste else f"{float(row.waste * 100):.3g} %",
         )
         for row in shop.take_off

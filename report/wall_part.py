@@ -38,7 +38,8 @@ from report.typeset import sentence, when
 ELEVATION_HEIGHT = 4.3  # paper inches
 DRAWING_HEIGHT = 5.2
 READS = 1 / 25  # the smallest scale that reads well, 1/2" = 1' or 1:25; below it a drawing gets a wider page
-HEAD_WIDE, FOOT_WIDE = 0.8, 0.2  # paper inches that words take on a page that lies on its side
+LOW = 0.5  # of a page that lies on its side: under a drawing no higher there is room for what belongs to it
+HEAD_WIDE, FOOT_WIDE = 1.0, 0.35  # paper inches that words take on a page that lies on its side
 NOT_OFF = 1 / 32  # wall inches that a reading may miss and still fit
 HATCH = 3.0  # wall inches between the lines where no photo looked
 
@@ -70,13 +71,16 @@ def _about(survey: WallSurvey, unit: Unit) -> str:
 
 
 def placed(make: Callable[[Room], Sheet], facts: ReportFacts) -> dict[str, Any]:
-    """A drawing on the upright page where it reads there, else on a page that lies on its side if that is larger."""
+    """A drawing on the upright page where it reads there, else on a page that lies on its side if that is larger.
+
+    Where it is low, what belongs to it goes under it.
+    """
     upright = make((facts.column, DRAWING_HEIGHT))
     if upright.scale.factor < READS:
         lying = make(wide_room(facts.sheet))
         if lying.scale.factor > upright.scale.factor:
-            return drawn(lying) | {"wide": True}
-    return drawn(upright) | {"wide": False}
+            return drawn(lying) | {"wide": True, "low": lying.paper_size[1] < LOW * facts.sheet.width}
+    return drawn(upright) | {"wide": False, "low": False}
 
 
 def wide_room(paper: Paper) -> Room:

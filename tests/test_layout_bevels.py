@@ -41,8 +41,8 @@ def test_bevels_share_the_turn_equally(turn: int, angles: tuple[float, ...]) -> 
 
 def test_the_angle_read_between_the_walls_is_not_taken_for_the_turn() -> None:
     assert bevel(turn_of(F(135)), 2) == F("22.5")  # not 67.5
-    assert "if 135° was read between the walls, the turn is 45°" in Corner(F(135), F(3, 4)).notes[0]
-    assert not Corner(F(90), F(3, 4)).notes
+    assert "if 135° was read between the walls, the turn is 45°" in Corner(F(135), F(3, 4)).notes()[0]
+    assert not Corner(F(90), F(3, 4)).notes()
 
 
 # For a 90° corner: R, pieces, back width, faces at 1/4, 1/2, 5/8 and 3/4 thick, flat short by, void at the joint.
@@ -76,7 +76,7 @@ def test_a_five_eighths_strip_turns_the_usual_bullnose() -> None:
     assert usual.bevel == F("22.5")
     assert shown(usual.heel, F(1, 16)).length == F(5, 8)
     assert float(shown(usual.heel).more) == pytest.approx(0.625 - 2 * 0.75 * (math.sqrt(2) - 1), abs=DOUBLE)
-    assert str(shown(usual.heel)) == '5/8" (0.0037 over)'
+    assert shown(usual.heel).told() == '5/8" (0.0037 over)'
 
 
 @pytest.mark.parametrize(("radius", "void"), [(F(3, 4), 0.3107), (F(3, 2), 0.6213)])
@@ -157,7 +157,7 @@ def test_strips_between_the_stop_lines_are_the_chords_of_the_round(
         assert float(thick.heel) == pytest.approx(2 * float(radius) * math.sin(half), abs=1e-9)
         assert float(thick.hollow) == pytest.approx(float(radius) * (1 - math.cos(half)), abs=2e-9)  # sagitta
     assert thick.hollow > 0
-    assert "must be hollowed" in thick.notes[-1]
+    assert "must be hollowed" in thick.notes()[-1]
 
 
 @given(turns, radii)

@@ -142,7 +142,7 @@ KNOWN = {
 def test_nothing_is_taken_for_granted_in_silence() -> None:
     said = assumed(box("r", 60, 14), left=INSIDE, right=EndKind.BULLNOSE)
     for words in (
-        "The corner at the left end and at the right end is taken as square: no angle was measured.",
+        "The corners at the left end and at the right end are taken as square: no angle was measured.",
         "The wall is taken as plumb at the left end and at the right end",
         "At the left end “wall” goes in before the next wall.",
         'The round of the bullnose is taken as 3/4" in radius: measure it.',

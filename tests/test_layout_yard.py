@@ -90,7 +90,7 @@ def test_nothing_noted_takes_what_is_usual_and_says_so():
 
 def test_what_was_noted_is_all_there_is_of_its_material():
     stocks, taken = Yard(boards={"1 x 4": "8 ft"}).stock_for([board(), board(thickness="1/2")])
-    assert [stock.spoken for stock in stocks] == ['“1 x 4” of 96"']
+    assert [stock.spoken() for stock in stocks] == ['“1 x 4” of 96"']
     assert taken == ()
 
 

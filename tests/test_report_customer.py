@@ -16,15 +16,15 @@ from PIL import Image
 from pypdf import PdfReader
 
 from capture.errors import PlainError
-from capture.record import EndKind, Kind
+from capture.record import Conditions, EndKind, Kind, Suspect, Wall, Wiring
 from capture.survey import WallSurvey
 from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, plan_walls
 from layout.scheme import Pin, Scheme
 from report.changes import changes, in_short, moves_of, shifts_of, undecided
 from report.customer import BeforeAfter, SchemeShown, customer_sheet
-from report.papers import ReportFacts
-from tests.papers import contrast
+from report.papers import ReportFacts, WallPages
+from tests.papers import HOSTILE, contrast
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
 from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
 from wainscribe.job import JobFolder
@@ -118,9 +118,28 @@ def test_three_hundred_marks_and_none_make_a_sound_paper():
 def test_hostile_names_are_only_words():
     facts = replace(FACTS, job='<b>"R&D"</b> ' + "x" * 500, customer="O'Neil <script>")
     text = words(read(shown(planned(), name='=1+1 & "co" <i>'), shown(planned(), name="b"), facts=facts))
+    strange = words(read(shown(planned(), name=HOSTILE), shown(planned(), name="b"), facts=replace(facts, job=HOSTILE)))
+    assert strange.count('<script>alert("x")</script>') > 2
     for part in ('<b>"R&D"</b>', "O'Neil <script>", '=1+1 & "co" <i>'):
         assert part in text
     assert customer_sheet(replace(FACTS, job="مرحبا 🏠", customer="\x00\ud800"), [shown(planned())]).startswith(b"%PDF")
+
+
+def test_its_cautions_know_what_was_found_in_the_house():
+    plan = planned()
+    pages = [WallPages(Wall(name="North wall"), plan.walls[0])]
+
+    def told(year: int, house: Conditions) -> str:
+        facts = replace(FACTS, year_built=year, conditions=house)
+        return words(PdfReader(BytesIO(customer_sheet(facts, [shown(plan)], pages))))
+
+    new = told(2005, Conditions())
+    assert "Lead paint" not in new
+    assert "Old joint compound" not in new
+    assert "It WAS FOUND on this job" in told(2005, Conditions(compound=Suspect.FOUND))
+    assert "Knob and tube was seen" in told(2005, Conditions(wiring=Wiring.KNOB_AND_TUBE))
+    assert "Houses built before 1978" in told(1920, Conditions())
+    assert "Houses built before 1978" not in told(1920, Conditions(paint=Suspect.FREE))
 
 
 # The words.

@@ -92,11 +92,23 @@ def test_a_long_walls_drawings_have_pages_of_their_own_that_lie_on_their_side():
     survey = replace(made_up_plan().survey, width=measured(20 * 12.0))
     reader = made(FACTS, [WallPages(Wall(name="North wall"), made_up_plan(survey))])
     lying = [page for page in reader.pages if page.mediabox.width > page.mediabox.height]
-    assert len(lying) == 2  # as it stands, and as planned
-    for page in lying:
+    drawn = [page for page in lying if "printed at full size" in page.extract_text()]
+    assert len(drawn) == 2  # as it stands, and as planned
+    for page in drawn:
         # ANSI/ASME Y14.1 size A on its side: 11 × 8.5 in, in points.
         assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx((792, 612), abs=0.01)
         assert "3⁄8″ = 1′" in page.extract_text()  # upright it would be 1/4" = 1'
+
+
+@pytest.mark.parametrize("ceiling", [96.0, 168.0])
+def test_long_walls_by_tape_alone_leave_no_page_empty(ceiling):
+    """A drawing has its whole caption under it, and nothing begins a page that ends at once."""
+    survey = replace(made_up_plan().survey, width=measured(24 * 12.0), ceiling=measured(ceiling))
+    reader = made(FACTS, [WallPages(Wall(name="North wall"), made_up_plan(survey))] * 3)
+    assert [text for text in map(page_words, reader.pages) if len(text) < 250] == []
+    standing = [text for text in map(page_words, reader.pages) if "As it stands" in text]
+    assert len(standing) == 3
+    assert all("the number in the ring" in text for text in standing)
 
 
 def test_a_wall_surveyed_by_tape_alone_has_drawings_and_no_photo_pages(by_tape_alone):

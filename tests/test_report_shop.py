@@ -17,16 +17,17 @@ from pypdf import PdfReader
 
 from capture.lengths import Unit
 from capture.record import EndKind
+from layout.bevels import fine
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme
 from layout.shop import shop_of
-from report.drawing import Line, Tone
+from report.drawing import Line, Text, Tone
 from report.papers import ReportFacts
 from report.shop import shop_sheet
 from report.shop_bevels import bevelled, corner_sheets, section_sheet
 from report.shop_boards import board_sheet
-from report.shop_pole import HIGH, LINES, height_pole, stile_pole, strip_length, strips
-from report.shop_tables import PieceRow, board_rows, degrees, fine, piece_numbers, piece_rows, running_rows
+from report.shop_pole import HIGH, LINES, Place, Pole, height_pole, stile_pole, stretches, strip_length, strips
+from report.shop_tables import PieceRow, board_rows, degrees, piece_numbers, piece_rows, running_rows
 from report.svg import to_svg
 from report.tables import write_csv
 from tests.papers import HOSTILE, contrast, quietly
@@ -101,8 +102,8 @@ def test_the_story_pole_measures_right_on_the_page(unit, paper, sheet):
     poles = [stile_pole(run) for run in shop.set_out] + [height_pole(shop.set_out)]
     each = strip_length(unit)
     for pole in poles:
-        for n, _ in enumerate(strips(pole, unit)):
-            start, stop = n * each, min((n + 1) * each, pole.length)
+        for start in begun(pole, each):
+            stop = min(start + each, pole.length)
             edges = {place.at for place in pole.places if start <= place.at <= stop}
             wanted.append([float(at - start) for at in sorted({start, stop, *edges})])
     assert len(seen) == len(wanted)
@@ -111,10 +112,34 @@ def test_the_story_pole_measures_right_on_the_page(unit, paper, sheet):
         assert found == pytest.approx(true, abs=NEAR)
 
 
-def test_the_strips_of_a_pole_add_up_to_its_run(shop):
-    for run in shop.set_out:
-        sheets = strips(stile_pole(run), Unit.INCH)
-        assert (len(sheets) - 1) * 10 < run.running.shown_length <= len(sheets) * 10
+def begun(pole, each):
+    """Where the strips begin: every length of paper from the start that the pole's ends or an edge fall on."""
+    last = (pole.length - F(1, 1000)) // each
+    return [
+        n * each
+        for n in range(int(last) + 1)
+        if n in (0, last) or any(n * each < p.at <= (n + 1) * each for p in pole.places)
+    ]
+
+
+def test_a_pole_leaves_out_the_strips_that_would_be_blank_and_no_edge(shop):
+    places = [F(n) for n in (0, 3, 31, 35, 40, 64, 68, 96, 100)]
+    pole = Pole("long", tuple(Place(at, "stile") for at in places), (), F(100))
+    shown = stretches(pole, F(10))
+    assert [(s.start, s.stop) for s in shown] == [(0, 10), (30, 40), (60, 70), (90, 100)]
+    assert all(any(s.start <= at <= s.stop for s in shown) for at in places)
+    assert [s.after for s in shown] == [30, 60, 90, None]
+    told = [[item.text for item in sheet.items if isinstance(item, Text)] for sheet in strips(pole, Unit.INCH)]
+    assert 'strip 2: at 30"' in told[0]
+    assert any('strip 2 of 4, begins at 30"' in text for text in told[1])
+    assert not any("glue" in text for texts in told for text in texts)
+
+
+def test_strips_that_follow_one_another_are_glued():
+    pole = Pole("short", (Place(F(0), "stile"), Place(F(12), "stile")), (), F(25))
+    assert [(s.start, s.stop, s.after) for s in stretches(pole, F(10))] == [
+        (0, 10, 10), (10, 20, 20), (20, 25, None),
+    ]  # fmt: skip
 
 
 def test_it_is_tagged_titled_bookmarked_and_says_its_job_on_each_page(sheet):

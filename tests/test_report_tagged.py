@@ -23,6 +23,7 @@ from report.brief import electricians_brief
 from report.customer import BeforeAfter, SchemeShown, customer_sheet
 from report.drawing import Tone
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
+from report.pictures import held
 from report.shop import shop_sheet
 from report.site_report import site_report
 from tests.papers import bookmarks, contrast, embedded_pictures, page_words, quietly, read, tagged, words
@@ -34,16 +35,23 @@ JOB = FACTS.job
 LETTER, A4 = (8.5 * 72, 11 * 72), (210 / 25.4 * 72, 297 / 25.4 * 72)  # points: ANSI/ASME Y14.1 size A; ISO 216
 
 
+def in_scheme(facts: ReportFacts) -> WallPages:
+    pages = wall_pages()
+    plan = made_up_plan(replace(made_up_survey(), findings=()), facts.scheme or SCHEME)
+    return replace(pages, plan=plan, drawn=replace(pages.elevation, note=""))
+
+
 def customers(facts: ReportFacts) -> bytes:
     """The customer sheet with two schemes, from the facts of the site report."""
     told = ReportFacts(
         facts.job, facts.address, facts.customer, facts.installer, facts.visited,
-        facts.unit, facts.paper, facts.year_built,
+        facts.unit, facts.paper, facts.year_built, logo=facts.logo,
     )  # fmt: skip
     photo = made_up_picture((600, 450))
     shown = (BeforeAfter("North wall", photo, photo),)
-    other = SCHEME.model_copy(update={"panel_width": Fraction(30)})
-    plans = [plan_walls([made_up_survey()], scheme) for scheme in (SCHEME, other)]
+    scheme = facts.scheme or SCHEME
+    other = scheme.model_copy(update={"panel_width": Fraction(30)})
+    plans = [plan_walls([made_up_survey()], one) for one in (scheme, other)]
     return customer_sheet(told, [SchemeShown(name, p, shown) for name, p in zip(("One", "Two"), plans, strict=True)])
 
 
@@ -54,8 +62,8 @@ def shops(facts: ReportFacts) -> bytes:
 
 
 MAKERS = {
-    "site report": lambda facts: site_report(facts, [wall_pages()]),
-    "brief": lambda facts: electricians_brief(facts, [wall_pages()]),
+    "site report": lambda facts: site_report(facts, [in_scheme(facts)]),
+    "brief": lambda facts: electricians_brief(facts, [in_scheme(facts)]),
     "customer sheet": customers,
     "shop sheet": shops,
 }
@@ -134,6 +142,7 @@ def test_metric_papers_are_a4_and_tell_no_inches(kind):
     for page in reader.pages:
         assert sorted(map(float, page.mediabox[2:])) == pytest.approx(A4, abs=0.01)
     assert "mm" in words(reader)
+    assert re.findall(r".{30}(?:\d[″′]|\d (?:in|ft)\b|[Bb]oard feet)", words(reader).replace("1 in place of", "")) == []
 
 
 def test_no_picture_carries_where_when_or_by_what_it_was_taken():
@@ -207,6 +216,16 @@ def test_the_contrast_is_that_of_the_standard():
     """WCAG 2.2: black on white is 21 to 1; #767676 is the known lightest grey that passes 4.5 on white."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21, abs=0.01)
     assert contrast("#767676", "#ffffff") >= 4.5 > contrast("#777777", "#ffffff")
+
+
+def test_a_picture_that_is_shown_twice_is_in_the_paper_once():
+    photo = held(made_up_picture((600, 450)))
+    plan = plan_walls([made_up_survey()], SCHEME)
+    shown = SchemeShown("One", plan, (BeforeAfter("North wall", photo, photo),))
+    reader = read(quietly(customer_sheet, FACTS, [shown, replace(shown, name="Two")]))
+    assert len(list(embedded_pictures(reader))) == 1
+    assert next(embedded_pictures(reader)) == photo.jpeg
+    assert len([figure for figure in tagged(reader, "/Figure") if "/Alt" in figure]) > 3
 
 
 def test_an_empty_wall_has_a_sound_site_report_and_brief():

@@ -1,7 +1,7 @@
 """The job folder: one folder a job, every change whole or not at all.
 
 job.json     what people noted and decided (versioned; the schema is `wainscribe schema`)
-photos/      originals as taken, never rewritten
+photos/      originals as taken, never rewritten; the installer's logo too
 history/     earlier states of job.json, for undo
 undone/      states that were taken back, for redo, until the next change
 log.json     counts the changes, and remembers those that were sent with an id
@@ -56,6 +56,7 @@ class Job(Record):
     address: Note = ""
     customer: Note = ""
     installer: Note = ""
+    logo: Annotated[str, Field(max_length=80)] = ""  # the installer's mark: its file name in photos/; "" is none
     date: Annotated[str, AfterValidator(_day)] = ""  # of the walkthrough, ISO 8601
     year_built: Annotated[int, Field(ge=1500, le=2200)] | None = None
     conditions: Conditions = Conditions()  # of the whole house

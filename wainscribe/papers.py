@@ -45,6 +45,7 @@ from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
 from wainscribe.customer import schemes_shown
 from wainscribe.disk import plain_disk_errors, write_whole
 from wainscribe.job import Job, JobFolder
+from wainscribe.logo import read_logo
 from wainscribe.seen import in_colour, search_photo
 from wainscribe.straight_on import straight_on
 
@@ -78,8 +79,8 @@ Made = bytes | str
 PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
     ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings, job.composed)),
     ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
-    ("customer-sheet.pdf", lambda job: customer_sheet(job.facts, job.schemes)),
-    ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts)),
+    ("customer-sheet.pdf", lambda job: customer_sheet(job.facts, job.schemes, job.pages)),
+    ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts, job.pages)),
     ("plan.json", lambda job: json.dumps(told.planned(job.plan), indent=1)),
     ("cuts.json", lambda job: json.dumps(told.cuts(job.shop), indent=1)),
     ("measured.csv", lambda job: write_csv(MeasuredRow, _measured(job))),
@@ -144,7 +145,7 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
     schemes = schemes_shown(folder, job, solved, plan, tell)
     tell("packing pieces into boards")
     return Readied(
-        _facts(job),
+        _facts(folder, job),
         tuple(pages),
         tuple(records),
         tuple(findings),
@@ -154,7 +155,7 @@ def ready(folder: JobFolder, tell: Tell) -> Readied:
     )
 
 
-def _facts(job: Job) -> ReportFacts:
+def _facts(folder: JobFolder, job: Job) -> ReportFacts:
     return ReportFacts(
         job=job.name,
         address=job.address,
@@ -166,6 +167,7 @@ def _facts(job: Job) -> ReportFacts:
         year_built=job.year_built,
         scheme=job.wanted,
         conditions=job.conditions,
+        logo=read_logo(folder.read_photo(job.logo), job.logo) if job.logo else None,
     )
 
 

@@ -4,6 +4,7 @@ from wainscribe.actions.about import (
     ABOUT,
     KEYED,
     calibrate_lens,
+    keep_logo,
     new_job,
     set_about,
     set_print_run,
@@ -11,7 +12,7 @@ from wainscribe.actions.about import (
     take_lenses,
 )
 from wainscribe.actions.alternatives import set_alternative
-from wainscribe.actions.change import ActionError, change_wall, checked
+from wainscribe.actions.change import ActionError, change_wall, checked, read_file
 from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, check_sights, free_name, remove_mark, unknown_kind
 from wainscribe.actions.photos import add_photo, add_photos, describe_photo, find_photo, remove_photo, take_photo
@@ -46,12 +47,14 @@ __all__ = [
     "first_reading",
     "free_name",
     "gather",
+    "keep_logo",
     "locate",
     "new_job",
     "no_wall_yet",
     "place_name",
     "plan_job",
     "plan_solved",
+    "read_file",
     "remove_mark",
     "remove_photo",
     "remove_tape",

@@ -16,6 +16,7 @@ from wainscribe.actions.change import ActionError, checked, read_file, with_chan
 from wainscribe.actions.solving import Tell
 from wainscribe.job import Job, JobFolder
 from wainscribe.kept import keep_lens, load_kept, taught_by_others
+from wainscribe.logo import read_logo
 from wainscribe.names import printable
 from wainscribe.seen import search_photo, seen_in
 
@@ -25,14 +26,26 @@ def new_job(path: Path, name: str, sent: str = "") -> JobFolder:
     return JobFolder.create(path, checked(Job, {"name": name}), sent)
 
 
-ABOUT = ("name", "address", "customer", "installer", "date", "year_built", "units", "paper")
+ABOUT = ("name", "address", "customer", "installer", "logo", "date", "year_built", "units", "paper")
 
 
 def set_about(folder: JobFolder, facts: dict[str, str]) -> Job:
-    """Set what the papers say of the job: customer, address, year_built, units, ...; an empty value clears one."""
+    """Set what the papers say of the job: customer, address, year_built, units, ...; an empty value clears one.
+
+    A logo is named as `keep_logo` did.
+    """
+    if logo := facts.get("logo"):
+        read_logo(folder.read_photo(logo), logo)
     with folder.changing() as change:
         change.job = with_changes(change.job, facts, ABOUT, "fact about the job")
     return change.job
+
+
+def keep_logo(folder: JobFolder, name: str, data: bytes) -> str:
+    """Keep a logo's file as it is, if it can be shown; its file name in the job, for `set_about`."""
+    folder.load()
+    read_logo(data, printable(name)[:80])
+    return folder.store_photo(name, data)
 
 
 KEYED = {"panels": "panels", "pin": "pins", "stile_at": "stile_at", "no_stile": "no_stile"}  # KEY.NAME=VALUE

@@ -81,11 +81,14 @@ def new(job: Path, name: str | None) -> None:
 def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
     """Say what the papers should know of the job, KEY=VALUE, or show it.
 
-    The keys: name, address, customer, installer, date (2026-05-31), year_built, units (in or mm), paper (letter or
-    a4). KEY= alone clears one.
+    The keys: name, address, customer, installer, logo (a picture file, copied into the job), date (2026-05-31),
+    year_built, units (in or mm), paper (letter or a4). KEY= alone clears one.
     """
-    folder = JobFolder(job)
-    noted = actions.set_about(folder, dict(settings)) if settings else folder.load()
+    folder, facts = JobFolder(job), dict(settings)
+    if facts.get("logo"):
+        file = Path(facts["logo"]).expanduser()
+        facts["logo"] = actions.keep_logo(folder, file.name, actions.read_file(file))
+    noted = actions.set_about(folder, facts) if facts else folder.load()
     for key in actions.ABOUT:
         click.echo(f"{key}: {'' if (value := getattr(noted, key)) is None else value}".rstrip())
 

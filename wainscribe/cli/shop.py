@@ -4,9 +4,10 @@ from pathlib import Path
 
 import click
 
+from layout.bevels import fine
 from layout.shop import Shop
 from layout.yard import Yard
-from report.shop_tables import board_rows, fine, height_rows, running_rows, take_off_rows, to_buy, unit_groups
+from report.shop_tables import board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
 from wainscribe.job import JobFolder

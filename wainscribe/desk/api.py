@@ -160,6 +160,16 @@ def since(job: str, revision: int) -> Response:
     return jsonify(revision=now)
 
 
+@api.post("/jobs/<job>/logo")
+def keep_logo(job: str) -> Response:
+    """Keep a logo's file in the job; the change that shows it on the papers names it by the answer."""
+    request.max_content_length = MOST_PHOTO_BYTES
+    folder, file = _folder(job), request.files.get("file")
+    if file is None:
+        raise actions.ActionError("No picture came with that; choose it again.")
+    return jsonify(logo=actions.keep_logo(folder, file.filename or "logo", file.read()))
+
+
 # Photos.
 
 

@@ -1,5 +1,6 @@
 /** About the job: whose it is, units, paper, the printed cards; tapped where it can be. */
 
+import { path, upload } from "./api.js";
 import { h } from "./dom.js";
 import { mixed, shown } from "./lengths.js";
 import { chipRow } from "./mark_details.js";
@@ -12,6 +13,7 @@ export function askAbout(state) {
   const { job } = state;
   return [
     TYPED.map(([key, label]) => row(label, job[key] || "not told", () => typed(state, key, label))),
+    row("Logo", job.logo || "none", () => logo(state)),
     row("Walked on", job.date || "not told", () => walked(state)),
     row("Built", job.year_built ?? "not known", () => yearBuilt(state)),
     chipRow("Lengths in", [["in", "inches"], ["mm", "millimetres"]], job.units, (units) => about(state, "units", units)),
@@ -33,6 +35,29 @@ export function about(state, key, value) {
 async function typed(state, key, label) {
   const value = await askText(label, { label, value: state.job[key] });
   if (value !== undefined) await about(state, key, value);
+}
+
+/** The picture goes over by itself; the change then names it, so that undo and two phones at once work as for all else. */
+async function logo(state) {
+  const file = await sheet("Logo", (close) => [
+    h("p", {}, "A picture for the head of the papers: PNG, JPEG or HEIC."),
+    h("div", { class: "choices" },
+      h("label", { class: "button main" }, "Choose a picture",
+        h("input", { type: "file", class: "spoken", accept: "image/*", onchange: (event) => close(event.target.files[0]) })),
+      state.job.logo && h("button", { onclick: () => close("") }, "No logo")),
+  ]);
+  if (file === undefined) return;
+  try {
+    await about(state, "logo", file && (await sendLogo(state, file)));
+  } catch (error) {
+    await ask("Logo", error.message, [{ value: true, label: "Close", main: true }]);
+  }
+}
+
+async function sendLogo(state, file) {
+  const form = new FormData();
+  form.append("file", file, file.name || "logo");
+  return (await upload(path("jobs", state.id, "logo"), form, () => {})).logo;
 }
 
 async function walked(state) {
