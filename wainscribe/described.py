@@ -28,6 +28,7 @@ JOB = {
     "Job.address": "where the house stands",
     "Job.customer": "who ordered the work",
     "Job.installer": "who does it",
+    "Job.logo": "the installer’s mark for the head of the papers: a file in the folder of photos, or none",
     "Job.date": "of the walkthrough, such as 2026-05-31; empty where not noted",
     "Job.year_built": "of the house; brings the cautions for old paint, joint compound and wiring",
     "Job.conditions": "the state that the whole house was found in",
