@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -96,6 +96,7 @@ class Person:
 
     def __init__(self, page: Page, touch: bool) -> None:
         self.page, self.touch = page, touch
+        self.cdp = None
         self.faults: list[str] = []
         page.on("pageerror", lambda error: self.faults.append(str(error)))
         page.on("console", lambda line: self._heard(line))
@@ -185,17 +186,51 @@ class Person:
         self.press_any("Mark something", "Something else")
         self.press(kind)
 
-    def tap_pixel(self, u: float, v: float) -> None:
-        """Tap a pixel of the photo as it lies in the view."""
+    def lies(self) -> tuple[float, float, float]:
+        """How the picture lies in the page: CSS px a picture px, and where its upper left corner is."""
         box, width = self.page.locator("dialog.marking .view img").evaluate(
             "image => [image.getBoundingClientRect().toJSON(), image.dataset.width]"
         )
-        scale = box["width"] / float(width)
-        x, y = box["x"] + (u + 0.5) * scale, box["y"] + (v + 0.5) * scale
+        return box["width"] / float(width), box["x"], box["y"]
+
+    def on_page(self, u: float, v: float) -> tuple[float, float]:
+        """Where a pixel of the picture is in the page."""
+        scale, left, top = self.lies()
+        return left + (u + 0.5) * scale, top + (v + 0.5) * scale
+
+    def tap_pixel(self, u: float, v: float) -> None:
+        """Tap a pixel of the photo as it lies in the view."""
+        x, y = self.on_page(u, v)
         if self.touch:
             self.page.touchscreen.tap(x, y)
         else:
             self.page.mouse.click(x, y)
+
+    def fingers(self, *paths: Sequence[tuple[float, float]], lift: bool = True) -> None:
+        """Fingers put down, moved along their paths together, and lifted: touch events by the browser's protocol."""
+        self._send("touchStart", [paths[0][0]])
+        if len(paths) > 1:
+            self._send("touchStart", [path[0] for path in paths])
+        for points in list(zip(*paths, strict=True))[1:]:
+            self._send("touchMove", points)
+        if lift:
+            self.lift()
+
+    def lift(self) -> None:
+        """Take all fingers off, and pause as a thumb does: Chromium drops a tap within some 60 ms after a drag."""
+        self._send("touchEnd", [])
+        self.page.wait_for_timeout(300)
+
+    def double_tap(self, point: tuple[float, float]) -> None:
+        """Two taps, 120 ms apart in the events' own time however long this machine takes."""
+        start = time.time()
+        for after, kind in ((0.0, "touchStart"), (0.04, "touchEnd"), (0.12, "touchStart"), (0.16, "touchEnd")):
+            self._send(kind, [point] if kind == "touchStart" else [], timestamp=start + after)
+
+    def _send(self, kind: str, points: Sequence[tuple[float, float]], **more: float) -> None:
+        self.cdp = self.cdp or self.page.context.new_cdp_session(self.page)
+        touches = [{"x": x, "y": y, "id": finger} for finger, (x, y) in enumerate(points)]
+        self.cdp.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches, **more})
 
     def prompt(self):
         """What the bar below the photo says."""

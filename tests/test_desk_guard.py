@@ -6,6 +6,7 @@ handling), RFC 6265bis (cookies), the Fetch standard (nosniff) and Content Secur
 
 import io
 import json
+import logging
 import re
 import uuid
 
@@ -13,10 +14,22 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from capture.record import Photo
 from tests.conftest import WALL
 from wainscribe.desk import guard as guard_module
-from wainscribe.desk.app import create_app, the_desk
-from wainscribe.desk.guard import COOKIE, KEY_LIFE, TRIES, TRIES_OF_ALL, Guard, is_own_name, is_this_machine
+from wainscribe.desk import serve as serving
+from wainscribe.desk.api import MOST_AT_ONCE, MOST_PHOTO_BYTES, MOST_PHOTOS
+from wainscribe.desk.app import MOST_BYTES, MOST_FIELD, MOST_PARTS, MOST_WAITING, create_app, the_desk
+from wainscribe.desk.guard import (
+    COOKIE,
+    KEY_LIFE,
+    SESSION_LIFE,
+    TRIES,
+    TRIES_OF_ALL,
+    Guard,
+    is_own_name,
+    is_this_machine,
+)
 from wainscribe.job import JobFolder
 
 FAR = {"REMOTE_ADDR": "192.0.2.7"}  # RFC 5737: an address of nobody
@@ -109,9 +122,12 @@ def test_another_machine_sees_nothing_without_a_key(app, path, told):
     assert WALL.encode() not in answer.data
 
 
+THE_DOOR = {"pages.enter_key", "pages.use_key", "pages.worker", "static"}  # all that a stranger sees
+
+
 def test_every_address_of_the_desk_but_the_door_wants_the_key(app):
     for rule in app.url_map.iter_rules():
-        if rule.endpoint in guard_module.WITHOUT_KEY:
+        if rule.endpoint in THE_DOOR:
             continue
         path = re.sub(r"<int:\w+>", "0", rule.rule)
         path = re.sub(r"<[^>]+>", "job", path)
@@ -156,6 +172,15 @@ def test_a_key_grows_old(app, guard, clock):
     key = guard.new_key()
     clock.now += KEY_LIFE + 1
     assert far(app).get(f"/key/{key}").status_code == 403
+
+
+def test_a_session_grows_old(app, guard, clock):
+    phone = far(app)
+    come_in(phone, guard.new_key())
+    clock.now += SESSION_LIFE - 1
+    assert phone.get("/api/jobs").status_code == 200
+    clock.now += 2
+    assert phone.get("/api/jobs").status_code == 401
 
 
 def test_a_key_typed_by_hand_opens_too(app, guard):
@@ -303,6 +328,10 @@ def test_every_answer_tells_the_browser_to_be_careful(here, path):
     assert "unsafe" not in headers["Content-Security-Policy"]
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["X-Frame-Options"] == "DENY"  # for browsers that know no frame-ancestors
+    assert headers["Cross-Origin-Opener-Policy"] == headers["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert {"geolocation=()", "microphone=()"} <= set(headers["Permissions-Policy"].split(", "))
+    assert "Server" not in headers
     if path.startswith("/api/") and not path.endswith("240"):
         assert headers["Cache-Control"] == "no-store"
     assert "Access-Control-Allow-Origin" not in headers
@@ -318,34 +347,111 @@ def test_no_page_holds_script_or_style_of_its_own(app, path):
     assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", page))
 
 
+def test_a_paper_is_kept_by_no_browser(here, folder):
+    papers = folder.path / "papers"
+    papers.mkdir()
+    (papers / "site-report.pdf").write_bytes(b"%PDF-1.7")
+    with here.get("/job/job/papers/site-report.pdf") as answer:
+        assert (answer.status_code, answer.data) == (200, b"%PDF-1.7")
+        assert answer.headers["Cache-Control"] == "no-store"
+
+
 def send(client, wall, data, name="a.jpg", sent=None):
     form = {"id": sent or str(uuid.uuid4()), "file": (io.BytesIO(data), name)}
     return client.post(f"/api/jobs/job/walls/{wall}/photos", data=form, headers=tokened(client))
 
 
-def test_posts_have_limits_in_bytes_pixels_and_number(here, folder, wall_photo, monkeypatch):
-    headers = tokened(here)
-    big = json.dumps(fact("x" * 1_100_000))
-    assert (
-        here.post("/api/jobs/job/changes", data=big, headers=headers, content_type="application/json").status_code
-        == 413
-    )
-    many = {"changes": fact()["changes"] * 201}
+def unchanged(folder: JobFolder) -> tuple:
+    """What must be the same after a refusal."""
+    return folder.file.read_bytes(), sorted(folder.photos.iterdir())
+
+
+def test_a_post_has_a_limit_in_bytes_and_in_changes(here, folder):
+    headers, before = tokened(here), unchanged(folder)
+    big = json.dumps(fact("x" * MOST_BYTES))
+    sent = here.post("/api/jobs/job/changes", data=big, headers=headers, content_type="application/json")
+    assert sent.status_code == 413
+    many = {"changes": fact()["changes"] * (MOST_AT_ONCE + 1)}
     assert here.post("/api/jobs/job/changes", json=many, headers=headers).status_code == 400
-    before, photos = folder.file.read_bytes(), set(folder.photos.iterdir())
+    assert MOST_BYTES <= 1_000_000
+    assert MOST_AT_ONCE <= 200
+    assert unchanged(folder) == before
+
+
+def test_a_form_has_a_limit_in_fields_and_in_the_bytes_of_one(here):
+    url, headers = f"/api/jobs/job/walls/{WALL}/photos", tokened(here)
+    long = {"caption": "x" * (MOST_FIELD + 1)}
+    many = {f"field {n}": "x" for n in range(MOST_PARTS + 1)}
+    for form in (long, many):
+        assert here.post(url, data=form, headers=headers, content_type="multipart/form-data").status_code == 413
+    assert MOST_FIELD <= 100_000
+    assert MOST_PARTS <= 20
+
+
+def test_a_photo_has_a_limit_in_bytes(here, folder):
+    before = unchanged(folder)
+    assert MOST_PHOTO_BYTES <= 60_000_000
+    url, form = f"/api/jobs/job/walls/{WALL}/photos", "multipart/form-data; boundary=b"
+    head = b'--b\r\nContent-Disposition: form-data; name="file"; filename="a.jpg"\r\n\r\n'  # RFC 7578
+    data = head + bytes(MOST_PHOTO_BYTES) + b"\r\n--b--\r\n"
+    sent = here.post(url, data=data, content_type=form, headers=tokened(here))
+    assert sent.status_code == 413
+    assert unchanged(folder) == before
+
+
+def test_a_photo_has_a_limit_in_pixels_and_must_be_one(here, folder):
+    before = unchanged(folder)
     bomb = io.BytesIO()
     Image.fromarray(np.zeros((12_000, 12_000), np.uint8)).save(bomb, "PNG")  # 144 MP of 140 kB
     for data in (bomb.getvalue(), b"", b"\xff\xd8no photo", b"<svg xmlns='http://www.w3.org/2000/svg'/>"):
         answer = send(here, WALL, data)
         assert answer.status_code == 400
         assert answer.json["error"]
-    monkeypatch.setattr("wainscribe.desk.api.MOST_PHOTO_BYTES", 1000)
-    assert send(here, WALL, wall_photo.read_bytes()).status_code == 413
-    monkeypatch.undo()
-    monkeypatch.setattr("wainscribe.desk.api.MOST_PHOTOS", 1)
-    assert send(here, WALL, wall_photo.read_bytes()).status_code == 400
-    assert folder.file.read_bytes() == before
-    assert set(folder.photos.iterdir()) == photos
+    assert unchanged(folder) == before
+
+
+def test_a_wall_has_a_limit_in_photos(here, folder, wall_photo):
+    with folder.changing() as change:
+        wall = change.job.wall(WALL)
+        more = [Photo(name=f"{n}.jpg", file=wall.photos[0].file) for n in range(MOST_PHOTOS - len(wall.photos))]
+        change.job = change.job.with_wall(wall.model_copy(update={"photos": (*wall.photos, *more)}))
+    before = unchanged(folder)
+    answer = send(here, WALL, wall_photo.read_bytes())
+    assert answer.status_code == 400
+    assert str(MOST_PHOTOS) in answer.json["error"]
+    assert unchanged(folder) == before
+    assert MOST_PHOTOS <= 60
+
+
+def test_those_who_wait_for_news_are_few(app, here):
+    """Each takes a thread; what is left of the threads answers the others."""
+    with app.app_context():
+        waiting = the_desk().waiting
+    for _ in range(MOST_WAITING):
+        assert waiting.acquire(blocking=False)
+    assert here.get("/api/jobs/job/since/0").status_code == 503
+    assert MOST_WAITING < serving.THREADS
+
+
+class Stopped(Exception):
+    """Instead of serving for ever."""
+
+
+def test_the_server_in_front_takes_no_more_names_nobody_and_tells_no_peer(job, monkeypatch):
+    told, asked = [], {}
+
+    def create_server(app, **how):
+        asked.update(how)
+        raise Stopped
+
+    monkeypatch.setattr(serving.waitress, "create_server", create_server)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(job.parent))
+    logging.getLogger("waitress").setLevel(logging.NOTSET)
+    with pytest.raises(Stopped):
+        serving.serve(job, 8610, browser=False, tell=told.append)
+    assert asked["max_request_body_size"] <= MOST_PHOTO_BYTES + 1_000_000
+    assert asked["ident"] is None  # no Server header
+    assert not logging.getLogger("waitress").isEnabledFor(logging.WARNING)
 
 
 @pytest.mark.parametrize(
@@ -409,6 +515,21 @@ def test_a_fault_of_the_desk_tells_nobody_more_than_that(here, app, folder, monk
         assert str(folder.path.parent) not in text
         assert "Traceback" not in text
     assert "RuntimeError in fault" in said.err  # enough to find it by
+
+
+def test_a_fault_while_papers_are_made_tells_nobody_more_either(here, folder, monkeypatch, capsys):
+    def fault(*_):
+        raise RuntimeError(f"secret street 7 in {folder.path}")
+
+    monkeypatch.setattr("wainscribe.desk.api.make_papers", fault)
+    task = here.post("/api/jobs/job/papers", headers=tokened(here)).json["task"]
+    while not (state := here.get(f"/api/tasks/{task}").json)["done"]:
+        pass
+    assert "Something went wrong" in state["failed"]
+    said = capsys.readouterr()
+    for text in (str(state), said.out, said.err):
+        assert "secret street" not in text
+        assert str(folder.path.parent) not in text
 
 
 def test_an_error_names_no_folder_of_this_machine(here, folder):

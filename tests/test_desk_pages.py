@@ -1,16 +1,22 @@
 """The pages in Debian's Chromium, on a small job: nothing is lost or overwritten, and they are open to everyone."""
 
+import re
 import shutil
 from fractions import Fraction
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect, sync_playwright
+from pypdf import PdfReader
 
+from capture.record import Conditions, Mark, Sight, Suspect
+from report.conditions import OF_THE_HOUSE
 from tests.conftest import WALL, pixels_of
 from tests.desk import LAPTOP, PATIENCE, PHONE, Person, context, eventually, launch, open_desk
 from wainscribe import actions
+from wainscribe.desk.checklist import QUESTIONS
 from wainscribe.job import JobFolder
+from wainscribe.papers import make_papers
 
 PLACED = {"receptacle 1": (50.0, 48.0), "switch 1": (75.0, 45.0)}  # in: where the tests say that something is
 
@@ -140,6 +146,85 @@ def test_the_keypad_writes_what_was_tapped(people, folder, keys, inches):
     eventually(lambda: tapes_on_disk(folder), [inches])
 
 
+# The checklist of conditions.
+
+
+def answer_by_taps(person: Person, question: dict) -> str:
+    """Answer one question of the checklist, without typing; what the report prints of it."""
+    name = question["name"]
+    if question["choices"]:
+        words = question["choices"][-1][1]
+        person.page.get_by_role("group", name=name).get_by_role("button", name=words).tap()
+        return words
+    person.press(name, exact=False)
+    if question["how"]:
+        person.press('1/8"')
+        person.press(question["how"][0])
+        return f'out by 1/8" ({question["how"][0]})'
+    if question["length"]:
+        person.length(Fraction(11, 16))
+        return '11/16"'
+    person.press(question["offered"][0])
+    return question["offered"][0]
+
+
+def noted(folder: JobFolder, on: str) -> dict:
+    """What the job holds of a wall's checklist, or of the house's."""
+    job = folder.load()
+    return (job.wall(on) if on else job).conditions.model_dump(exclude_defaults=True)
+
+
+@pytest.mark.parametrize(("path", "on"), [(ON_WALL, WALL), ("/job/job", "")], ids=["of a wall", "of the house"])
+def test_every_question_of_the_checklist_is_answered_by_taps_undone_and_printed(people, folder, path, on):
+    person = people(path)
+    person.button("Wall material", exact=False).wait_for()
+    asked = [question for question in QUESTIONS if question["house"] or on]
+    assert {question["key"] for question in asked} == set(Conditions.model_fields if on else OF_THE_HOUSE)
+    said = {}
+    for question in asked:
+        said[question["name"]] = answer_by_taps(person, question)
+        eventually(lambda key=question["key"]: key in noted(folder, on), True)
+        expect(person.page.locator("#conditions")).to_contain_text(said[question["name"]])
+    person.all_kept()
+    person.press("House built" if on else "Built", exact=False)
+    person.press("1965")
+    eventually(lambda: folder.load().year_built, 1965)
+    expect(person.page.locator("#conditions")).not_to_contain_text("not known")
+    assert faults_of(person.page) == []
+    assert person.page.evaluate(TARGETS) == []
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    printed = site_report(folder)
+    assert "Year built 1965" in printed
+    for name, words in said.items():
+        assert f"{name} {words}" in printed
+    person.press("Undo", exact=False)
+    eventually(lambda: folder.load().year_built, None)
+    for left in range(len(asked) - 1, -1, -1):
+        person.press("Undo", exact=False)
+        eventually(lambda left=left: len(noted(folder, on)) == left, True)
+        person.all_kept()
+
+
+def site_report(folder: JobFolder) -> str:
+    """What the site report says, made anew; its marks of feet and inches as a keyboard has them."""
+    file = make_papers(folder, folder.path / "papers", lambda _: None)[0]
+    words = " ".join(page.extract_text() for page in PdfReader(file).pages)
+    return " ".join(words.replace("\N{FRACTION SLASH}", "/").replace("\N{DOUBLE PRIME}", '"').split())
+
+
+def test_a_wall_shows_what_holds_for_the_house_until_it_has_its_own(people, folder):
+    actions.set_conditions(folder, None, {"material": "drywall", "paint": "suspected"})
+    person = people(ON_WALL)
+    expect(person.button("Wall material", exact=False)).to_contain_text("drywall (the house)")
+    paint = person.page.get_by_role("group", name="Lead in paint")
+    expect(paint).to_contain_text("suspected, not tested (the house)")
+    paint.get_by_role("button", name="tested: none found").tap()
+    expect(paint.get_by_role("button", name="tested: none found")).to_have_attribute("aria-pressed", "true")
+    eventually(lambda: noted(folder, WALL), {"paint": Suspect.FREE})
+    paint.get_by_role("button", name="tested: none found").tap()  # a second tap takes it back
+    eventually(lambda: noted(folder, WALL), {})
+
+
 # Marks.
 
 
@@ -188,6 +273,125 @@ def test_a_mark_is_made_with_the_keyboard_alone(people, folder):
     left_top, right_bottom = damage.sights
     assert right_bottom.u > left_top.u
     assert right_bottom.v > left_top.v
+
+
+def line_between(start, end, steps=8) -> list[tuple[float, float]]:
+    """A finger's path."""
+    return [tuple(a + (b - a) * i / steps for a, b in zip(start, end, strict=True)) for i in range(steps + 1)]
+
+
+def middle_of_view(person: Person) -> tuple[float, float]:
+    box = person.page.locator("dialog.marking .view").bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def spread(person: Person, middle, before: float, after: float) -> None:
+    """Two fingers, so far from a middle [CSS px], moved until they are so far from it."""
+    x, y = middle
+    person.fingers(line_between((x - before, y), (x - after, y)), line_between((x + before, y), (x + after, y)))
+
+
+@pytest.mark.parametrize("placing", [False, True], ids=["looking", "with a mark begun"])
+def test_two_fingers_enlarge_about_their_middle_and_move_the_picture(people, folder, placing):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    if placing:
+        person.begin("receptacle")
+    x, y = middle_of_view(person)
+    scale, left, top = person.lies()
+    spread(person, (x, y), 40, 120)
+    larger, left_then, top_then = person.lies()
+    assert larger == pytest.approx(3 * scale, rel=0.01)
+    assert (x - left_then) / larger == pytest.approx((x - left) / scale, abs=1)  # picture px
+    assert (y - top_then) / larger == pytest.approx((y - top) / scale, abs=1)
+    person.fingers(line_between((x - 60, y), (x - 20, y + 30)), line_between((x + 60, y), (x + 100, y + 30)))
+    assert person.lies() == pytest.approx((larger, left_then + 40, top_then + 30), abs=0.5)
+    spread(person, (x, y), 150, 20)
+    assert person.lies()[0] == pytest.approx(scale, rel=0.01)  # no smaller than all of it
+    expect(person.page.locator(".loupe")).to_be_hidden()
+    if placing:
+        expect(person.prompt()).to_contain_text("upper left")  # nothing was set by it
+    assert names_on_disk(folder) == []
+
+
+def test_a_double_tap_enlarges_there_and_another_shows_all(people):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    x, y = middle_of_view(person)
+    there, (scale, left, top) = (x + 60, y + 30), person.lies()
+    person.double_tap(there)
+    larger, left_then, top_then = person.lies()
+    assert larger == pytest.approx(3 * scale, rel=0.01)
+    assert (there[0] - left_then) / larger == pytest.approx((there[0] - left) / scale, abs=1)  # picture px
+    assert (there[1] - top_then) / larger == pytest.approx((there[1] - top) / scale, abs=1)
+    person.double_tap(there)
+    assert person.lies() == pytest.approx((scale, left, top), abs=0.5)
+
+
+def noted_receptacle(folder: JobFolder) -> None:
+    """A receptacle that was marked by two corners before."""
+    x, y = PLACED["receptacle 1"]
+    places = zip(("top left", "bottom right"), pixels_of([(x - 1.4, y + 2.25), (x + 1.4, y - 2.25)]), strict=True)
+    sights = tuple(Sight(photo="wall.jpg", u=u, v=v, at=at) for at, (u, v) in places)
+    actions.add_mark(folder, WALL, Mark(name="receptacle 1", kind="receptacle", sights=sights))
+
+
+def sizes(person: Person) -> tuple[float, float]:
+    """Width and height of what is being moved, picture px."""
+    scale, _, _ = person.lies()
+    box = person.page.locator(".marks .draft polygon").bounding_box()
+    return box["width"] / scale, box["height"] / scale
+
+
+GAIN = 0.4  # of a finger's way: the cross moves by so much
+
+
+@pytest.mark.parametrize("picture", ["wall.jpg", "The wall square-on"])
+def test_a_mark_is_dragged_under_the_loupe(people, folder, picture):
+    """On a photo and on the square-on picture: its corner follows, and the other stays, to a tenth of a pixel."""
+    noted_receptacle(folder)
+    before = folder.load().wall(WALL).marks[0].sights
+    person = people(ON_WALL)
+    expect(person.page.get_by_text("Still missing")).to_be_visible()
+    person.press("Mark")
+    person.press(picture, exact=False)
+    person.button("Marks here").wait_for()
+    person.press("Marks here")
+    person.press("receptacle 1")
+    person.press("Move it")
+    handle = person.page.locator(".marks .handle circle").first
+    handle.wait_for()
+    size_before = sizes(person)
+    box = handle.bounding_box()
+    start = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    person.fingers(line_between(start, end := (start[0] - 30, start[1] - 20)), lift=False)
+    loupe = person.page.locator(".loupe")
+    expect(loupe).to_be_visible()
+    beside = loupe.bounding_box()
+    hidden = [
+        0 < at - beside[axis] < beside[side] for at, axis, side in zip(end, "xy", ("width", "height"), strict=True)
+    ]
+    assert not all(hidden)  # by the finger
+    person.lift()
+    expect(loupe).to_be_hidden()
+    moved = handle.bounding_box()
+    assert moved["x"] - box["x"] == pytest.approx(-30 * GAIN, abs=1)
+    assert moved["y"] - box["y"] == pytest.approx(-20 * GAIN, abs=1)
+    far = 30 * GAIN / person.lies()[0]  # px of this picture
+    person.press("Keep it so")
+    expect(person.prompt()).to_contain_text("is noted")
+    eventually(lambda: folder.load().wall(WALL).marks[0].sights != before, True)
+    after = folder.load().wall(WALL).marks[0].sights
+    assert (after[1].u, after[1].v) == pytest.approx((before[1].u, before[1].v), abs=0.06)
+    if picture == "wall.jpg":
+        assert before[0].u - after[0].u == pytest.approx(far, rel=0.05)
+    assert after[0].v < before[0].v
+    person.press("Marks here")
+    person.press("receptacle 1")
+    person.press("Move it")
+    handle.wait_for()
+    person.page.wait_for_timeout(500)
+    assert sizes(person) != pytest.approx(size_before, abs=0.5)  # it is shown where it was put
 
 
 # Nothing lost.
@@ -407,6 +611,7 @@ PAGES = {
     "papers": "/job/job/papers",
     "phone": "/phone",
     "key": "/key",
+    "refused": "/nothing",
 }
 LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
@@ -424,8 +629,12 @@ def settled(person: Person) -> None:
     person.page.wait_for_timeout(1500)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [pytest.param(PHONE, id="phone"), pytest.param(LAPTOP, id="laptop")])
+SIZES = pytest.mark.parametrize("size", [pytest.param(PHONE, id="phone"), pytest.param(LAPTOP, id="laptop")])
+SCHEMES = pytest.mark.parametrize("scheme", ["light", "dark"])
+
+
+@SCHEMES
+@SIZES
 @pytest.mark.parametrize("name", PAGES)
 def test_no_page_has_a_serious_fault_of_access(lookers, name, size, scheme):
     person = lookers(PAGES[name], size, color_scheme=scheme, reduced_motion="reduce")
@@ -434,7 +643,41 @@ def test_no_page_has_a_serious_fault_of_access(lookers, name, size, scheme):
     assert person.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@SCHEMES
+@SIZES
+def test_the_door_has_no_serious_fault_of_access(lookers, calm, size, scheme):
+    """A key that does not fit is told; one that does opens a page that goes on by itself, held here to be looked at."""
+    person = lookers("/phone", size, color_scheme=scheme)
+    key = "".join(re.search(r"\b([A-Z2-9]{5})-([A-Z2-9]{5})\b", person.page.content()).groups())
+    person.page.goto(f"{calm.url}/key")
+    person.page.get_by_label("Key").fill("AAAAA-AAAAA")
+    person.press("Open")
+    expect(person.page.get_by_role("alert")).to_contain_text("does not open this desk")
+    assert faults_of(person.page) == []
+    assert person.page.evaluate(TARGETS) == []
+    person.page.route(f"{calm.url}/", lambda route: route.fulfill(status=204))
+    person.page.goto(f"{calm.url}/key/{key}")
+    expect(person.page.get_by_role("heading", name="The key fits")).to_be_visible()
+    assert faults_of(person.page) == []
+    assert person.page.evaluate(TARGETS) == []
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+
+
+@SCHEMES
+@SIZES
+def test_the_papers_that_were_made_have_no_serious_fault_of_access(people, size, scheme):
+    person = people("/job/job/papers", size, color_scheme=scheme, reduced_motion="reduce")
+    person.press("Make the papers")
+    person.page.locator("#said li").first.wait_for()
+    assert faults_of(person.page) == []  # while they are made
+    expect(person.page.get_by_role("link", name="Site report")).to_be_visible(timeout=4 * PATIENCE)
+    expect(person.page.locator("#busy")).to_be_hidden()
+    assert faults_of(person.page) == []
+    assert person.page.evaluate(TARGETS) == []
+    assert person.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+
+
+@SCHEMES
 def test_no_sheet_has_a_serious_fault_of_access(people, scheme):
     person = people(ON_WALL, color_scheme=scheme, reduced_motion="reduce")
     person.cards_found()
@@ -487,6 +730,23 @@ def test_marks_have_names_for_a_screen_reader(people):
     person.open_photo("wall.jpg")
     mark_receptacle(person, *PLACED["receptacle 1"])
     expect(person.page.locator(".marks").get_by_role("button", name="receptacle 1")).to_have_count(1)
+
+
+def test_a_paper_is_not_kept_by_the_worker_either(people, folder):
+    papers = folder.path / "papers"
+    papers.mkdir()
+    (papers / "site-report.pdf").write_bytes(b"%PDF-1.7")
+    person = people("/job/job/papers")
+    person.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    person.page.reload()  # the first load came before the worker
+    person.page.get_by_role("link", name="Site report").wait_for()
+    person.page.evaluate("fetch('/job/job/papers/site-report.pdf').then(answer => answer.blob())")
+    kept = person.page.evaluate(
+        "caches.keys().then(names => Promise.all(names.map(name => caches.open(name).then(one => one.keys()))))"
+        ".then(all => all.flat().map(request => new URL(request.url).pathname))"
+    )
+    assert "/job/job/papers" in kept
+    assert "/job/job/papers/site-report.pdf" not in kept
 
 
 def test_a_page_opens_without_a_connection_once_it_was_seen(people, desk):

@@ -1,9 +1,11 @@
 """The desk's answers: every kind of change seen in job.json, photos and their pictures, the plan, the papers."""
 
 import io
+import json
 import shutil
 import time
 import uuid
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -125,9 +127,18 @@ def test_marks_and_readings_are_taken_away_again(browser, folder):
     assert not folder.load().wall(WALL).marks
 
 
-def test_conditions_are_kept_where_the_job_keeps_them(browser, folder):
-    answer = browser.change("conditions", facts={})
-    assert "ok" in answer if hasattr(actions, "set_conditions") else "checklist" in answer["error"]
+def test_conditions_are_of_a_wall_or_of_the_house_and_not_overwritten_unseen(browser, folder):
+    assert browser.change("conditions", wall=WALL, facts={"flat": "1/8, string line"}, seen={"flat": None})["ok"]
+    assert browser.change("conditions", facts={"base": "removed"})["ok"]
+    job = folder.load()
+    assert (job.wall(WALL).conditions.flat.off, job.conditions.base) == (Fraction(1, 8), "removed")
+    assert browser.change("conditions", wall=WALL, facts={"flat": ""}, seen={"flat": None})["clash"]["now"] == {
+        "flat": {"off": "1/8", "how": "string line"}
+    }
+    seen = {"flat": {"off": '1/8"', "how": "string line"}}
+    assert browser.change("conditions", wall=WALL, facts={"flat": ""}, seen=seen)["now"] == {"flat": None}
+    assert browser.get().json["undo_says"] == f"flat of “{WALL}” changed"
+    assert "“base” cannot be" in browser.change("conditions", facts={"base": "stays"})["error"]
 
 
 def test_a_wrong_change_is_refused_in_a_sentence_and_the_others_are_made(browser, folder):
@@ -145,6 +156,25 @@ def test_a_wrong_change_is_refused_in_a_sentence_and_the_others_are_made(browser
     assert all(r["error"].rstrip().endswith((".", "?")) for r in results[:-1])
     assert results[-1]["ok"]
     assert folder.load().customer == "Miller"
+
+
+@pytest.mark.parametrize("name", [".", ".."])
+def test_a_name_that_no_address_can_hold_is_refused_but_an_old_job_still_opens(browser, folder, name):
+    """A browser takes . and .. out of an address, escaped or not: RFC 3986, 5.2.4; WHATWG URL, "dot segments"."""
+    mark = {**box(50, 48), "name": name}
+    for do, given in (
+        ("new-wall", {"name": name}),
+        ("new-wall", {"name": "b", "room": name}),
+        ("mark", {"wall": WALL, "mark": mark}),
+    ):
+        error = browser.change(do, **given)["error"]
+        assert error == f"“{name}” cannot be a name, for no page could show it; give it a word or a number."
+    old = json.loads(folder.file.read_text())
+    old["rooms"][0]["walls"].append({"name": name})
+    folder.file.write_text(json.dumps(old))
+    assert browser.change("about", facts={"customer": "Miller"})["ok"]
+    assert [wall.name for wall in folder.load().walls] == [WALL, name]
+    assert browser.change("remove-wall", name=name)["ok"]
 
 
 # Snapping.
@@ -284,6 +314,35 @@ def test_a_place_on_the_elevation_is_a_pixel_of_a_photo(demo):
     expected = solved.measured.solution.camera(answer["photo"]).project(np.array([[40.0, 30.0, 0.0]]))
     # The picture is kept until a camera moves by 16 px; here it was drawn by this very solution.
     assert np.allclose(answer["pixels"], expected, atol=0.01)
+
+
+def test_a_mark_dragged_on_the_elevation_is_measured_where_it_was_put(tmp_path):
+    """By two photos: the one that shows it best holds the drag, the other follows and weighs nothing."""
+    demo = Browser(shutil.copytree(truth.DEMO, tmp_path / "demo"), "demo")
+    folder, wall, name = JobFolder(tmp_path / "demo"), "long wall", "receptacle 2"
+
+    def noted():
+        return next(m for m in folder.load().wall(wall).marks if m.name == name)
+
+    def feature():
+        return next(f for f in demo.get(f"/walls/{wall}/measured").json["features"] if f["name"] == name)
+
+    before, stood = noted(), feature()
+    assert len({sight.photo for sight in before.sights}) == 2
+    places = demo.get(f"/walls/{wall}/elevation.json").json["marks"][name]
+    points = [[place["x"], place["y"]] for place in places]
+    same = demo.post(f"/walls/{wall}/moved", {"name": name, "points": points}).json["sights"]
+    assert {json.dumps(s) for s in same} == {json.dumps(s.model_dump(mode="json")) for s in before.sights}
+    further = [[x + 2.0, y + 1.0] for x, y in points]
+    sights = demo.post(f"/walls/{wall}/moved", {"name": name, "points": further}).json["sights"]
+    mark = {"name": name, "kind": before.kind, "sights": sights}
+    assert demo.change("mark", wall=wall, mark=mark, seen=before.model_dump(mode="json"))["ok"]
+    now = feature()
+    for edge, moved in (("left", 2.0), ("right", 2.0), ("top", 1.0), ("bottom", 1.0)):
+        # The ray meets the plate's face before the wall, so it moves a little less: 5/32 in of some 10 ft.
+        assert now[edge]["value"] - stood[edge]["value"] == pytest.approx(moved, abs=0.1)
+        assert now[edge]["sd"] >= stood[edge]["sd"]
+    assert {sight.photo for sight in noted().sights} == {sight.photo for sight in before.sights}
 
 
 def test_papers_are_made_with_their_progress(tmp_path):

@@ -12,7 +12,7 @@ papers/      made anew at will
 import json
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager, suppress
 from datetime import date as Day
 from functools import lru_cache
@@ -30,7 +30,7 @@ from layout.scheme import Scheme, check_scheme
 from layout.yard import Yard
 from wainscribe.disk import file_stem, plain_disk_errors, reason_of, sync_folder, write_whole
 from wainscribe.log import Log, digest, read_log, write_log
-from wainscribe.names import check_mark_names, check_names, check_texts, printable
+from wainscribe.names import check_mark_names, check_names, check_new_names, check_texts, printable
 
 VERSION = 1
 WAIT = 10.0  # s for another program's change to end
@@ -73,6 +73,14 @@ class Job(Record):
     def walls(self) -> list[Wall]:
         """All walls, room by room."""
         return [wall for room in self.rooms for wall in room.walls]
+
+    @property
+    def names(self) -> list[str]:
+        """What its rooms, walls, photos and marks are called."""
+        names = [room.name for room in self.rooms]
+        for wall in self.walls:
+            names += [wall.name, *(photo.name for photo in wall.photos), *(mark.name for mark in wall.marks)]
+        return names
 
     def wall(self, name: str) -> Wall:
         """The wall of that name."""
@@ -259,7 +267,7 @@ class JobFolder:
             change = Change(self.load())
             before = change.job
             yield change
-            after = _rechecked(change.job)
+            after = _rechecked(change.job, before.names)
             with plain_disk_errors(self.path):
                 if after != before:
                     self._write(_text(after).encode())
@@ -414,13 +422,16 @@ def _validated(text: str) -> Job:
     return Job.model_validate_json(text)
 
 
-def _rechecked(job: Job) -> Job:
+def _rechecked(job: Job, known: Collection[str] = ()) -> Job:
     """The job as it will read from disk, so that nothing is written that could not be opened again."""
     try:
+        check_new_names(known, job.names)
         return Job.model_validate(job.model_dump())
     except ValidationError as error:
         field, words = what_is_wrong(error)
         raise JobError(f"“{field}” cannot be kept: {words}." if field else f"{words}.") from None
+    except ValueError as error:
+        raise JobError(f"{error}.") from None
 
 
 WRONG = {

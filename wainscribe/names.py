@@ -1,7 +1,7 @@
 """Names that can be told apart: what a job's walls, photos and marks may be called."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from typing import Any
 
@@ -46,6 +46,13 @@ def check_names(what: str, names: Sequence[str]) -> None:
             raise ValueError(f"“{printable(name)}” has spaces at an end, two in a row, or a line break; type it again")
         if names.count(name) > 1:
             raise ValueError(f"Two things are called “{name}”; every {what} needs a name of its own")
+
+
+def check_new_names(known: Iterable[str], names: Iterable[str]) -> None:
+    """Refuse a new name that no address can hold; ValueError says which. What a job holds already stays readable."""
+    for name in {*names} - {*known}:
+        if name in (".", ".."):  # steps of a path: RFC 3986, 5.2.4
+            raise ValueError(f"“{name}” cannot be a name, for no page could show it; give it a word or a number")
 
 
 def check_mark_names(wall: Wall) -> None:

@@ -17,7 +17,7 @@ from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, check_sights, free_name, remove_mark, unknown_kind
 from wainscribe.actions.photos import add_photo, add_photos, describe_photo, find_photo, remove_photo, take_photo
 from wainscribe.actions.planning import first_reading, plan_job, plan_solved, what_next
-from wainscribe.actions.snapping import SnappedMark, snap_marks
+from wainscribe.actions.snapping import OnEdges, SnappedMark, snap_mark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
 from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
 from wainscribe.actions.walls import remove_wall, set_aside, set_wall
@@ -30,6 +30,7 @@ __all__ = [
     "NAMED",
     "PLAIN",
     "ActionError",
+    "OnEdges",
     "SnappedMark",
     "SolvedWall",
     "Tell",
@@ -67,6 +68,7 @@ __all__ = [
     "set_scheme",
     "set_wall",
     "set_yard",
+    "snap_mark",
     "snap_marks",
     "solve_job",
     "solve_wall",

@@ -21,13 +21,14 @@ from wainscribe import actions, told
 from wainscribe.actions import Tell
 from wainscribe.desk import changes, pictures
 from wainscribe.desk.app import Desk, the_desk
+from wainscribe.desk.checklist import QUESTIONS
 from wainscribe.desk.decisions import conflicts, remedy_sketch
-from wainscribe.desk.elevations import elevation_of, pixels_of
+from wainscribe.desk.elevations import elevation_of, moved_to, pixels_of, places_of
 from wainscribe.desk.looked import looked_at
 from wainscribe.desk.missing import missing_on
 from wainscribe.desk.tasks import papers_of
 from wainscribe.desk.warm import Warm
-from wainscribe.desk.words import groups, points, text
+from wainscribe.desk.words import flag, groups, points, text
 from wainscribe.job import Job, JobFolder
 from wainscribe.papers import make_papers
 
@@ -99,6 +100,7 @@ def job_as_noted(job: str) -> Response:
         revision=revision,
         job=now.model_dump(mode="json"),
         kinds=KINDS,
+        checklist=QUESTIONS,
         can_undo=folder.would_undo() is not None,
         can_redo=folder.would_redo() is not None,
         undo_says=changes.undo_says(folder),
@@ -256,8 +258,13 @@ def snap(job: str, wall: str) -> Response:
     of_photo = {"photo": given["photo"]} if given.get("photo") else {}
     sights = [{**of_photo, **sight} for sight in groups(given, "sights")]
     mark = changes.mark_of(now.wall(wall), {"mark": {**fields, "sights": sights}})
-    snapped, found, moved, doubt = the_desk().warm(folder).snapped(now, wall, mark)
-    return jsonify(found=found, sights=[s.model_dump(mode="json") for s in snapped.sights], moved=moved, doubt=doubt)
+    warm = the_desk().warm(folder)
+    snapped, found, moved, doubt = warm.snapped(now, wall, mark)
+    sights = [sight.model_dump(mode="json") for sight in snapped.sights]
+    if flag(given, "square_on"):
+        places = places_of(elevation_of(folder, warm.wall(now, wall))[1], snapped)
+        return jsonify(found=found, sights=sights, moved=moved, doubt=doubt, places=places)
+    return jsonify(found=found, sights=sights, moved=moved, doubt=doubt)
 
 
 # The walls as measured and planned.
@@ -318,8 +325,10 @@ def elevation(job: str, wall: str) -> Response:
 def about_elevation(job: str, wall: str) -> Response:
     """The scale of that picture, and where it starts."""
     folder, now, warm = _warm(job)
-    about = elevation_of(folder, warm.wall(now, wall))[1]
-    return jsonify({key: value for key, value in about.items() if key != "cameras"})
+    solved = warm.wall(now, wall)
+    about = elevation_of(folder, solved)[1]
+    shown = {mark.name: places_of(about, mark) for mark in solved.wall.marks}
+    return jsonify({**{key: value for key, value in about.items() if key != "cameras"}, "marks": shown})
 
 
 @api.post("/jobs/<job>/walls/<path:wall>/pixels")
@@ -328,6 +337,16 @@ def pixels(job: str, wall: str) -> Response:
     folder, now, warm = _warm(job)
     photo, found = pixels_of(folder, warm.wall(now, wall), points(_body(), "points"))
     return jsonify(photo=photo, pixels=found)
+
+
+@api.post("/jobs/<job>/walls/<path:wall>/moved")
+def moved(job: str, wall: str) -> Response:
+    """The sights of a mark that was dragged on the elevation; nothing is kept."""
+    folder, now, warm = _warm(job)
+    given = _body()
+    mark = changes.known_mark(now.wall(wall), text(given, "name"))
+    sights = moved_to(folder, warm.wall(now, wall), mark, points(given, "points"))
+    return jsonify(sights=[sight.model_dump(mode="json") for sight in sights])
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/overlay/<path:photo>.jpg")

@@ -19,6 +19,7 @@ from wainscribe.desk.warm import Warm
 from wainscribe.job import JobFolder
 
 MOST_BYTES = 1_000_000  # of a post that is no photo
+MOST_FIELD, MOST_PARTS = 100_000, 20  # of a form: bytes of a field that is no file, and fields
 MOST_WAITING = 12  # who may wait for news at a time: each takes a thread
 
 
@@ -61,7 +62,7 @@ def create_app(place: Path, guard: Guard | None = None, addresses: tuple[str, ..
     from wainscribe.desk import api, pages  # they need the desk
 
     app = Flask("wainscribe.desk")
-    app.config.update(MAX_CONTENT_LENGTH=MOST_BYTES, MAX_FORM_MEMORY_SIZE=100_000, MAX_FORM_PARTS=20)
+    app.config.update(MAX_CONTENT_LENGTH=MOST_BYTES, MAX_FORM_MEMORY_SIZE=MOST_FIELD, MAX_FORM_PARTS=MOST_PARTS)
     assert isinstance(app.json, DefaultJSONProvider)
     app.json.sort_keys = False
     app.extensions["desk"] = Desk(Home.at(place), guard or Guard(), addresses)

@@ -23,12 +23,13 @@ def _changes(before: Job, after: Job) -> Iterator[str]:
     for name in new:
         if name in old and old[name] != new[name]:
             yield from _on_wall(old[name], new[name])
-    yield from _fields("scheme", before.scheme, after.scheme)
+    yield from _fields("the scheme", before.scheme, after.scheme)
+    yield from _fields("the house", before.conditions, after.conditions)
     if before.print_run != after.print_run:
         yield f"print run “{after.print_run.name}” noted"
     if before.lenses != after.lenses:
         yield "calibrated lens noted"
-    about = ("version", "rooms", "scheme", "print_run", "lenses")
+    about = ("version", "rooms", "scheme", "conditions", "print_run", "lenses")
     for field in type(after).model_fields:
         if field not in about and getattr(before, field) != getattr(after, field):
             yield f"{_spoken(field)} changed"
@@ -50,7 +51,8 @@ def _on_wall(old: Wall, new: Wall) -> Iterator[str]:
     asides = [[_aside(one.card, one.photo, where) for one in wall.asides] for wall in (old, new)]
     yield from (f"{one} set aside" for one in asides[1] if one not in asides[0])
     yield from (f"{one} used again" for one in asides[0] if one not in asides[1])
-    apart = ("marks", "photos", "tapes", "asides", "name")
+    yield from _fields(f"“{new.name}”", old.conditions, new.conditions)
+    apart = ("marks", "photos", "tapes", "asides", "conditions", "name")
     for field in type(new).model_fields:
         if field not in apart and getattr(old, field) != getattr(new, field):
             yield f"{_spoken(field)} of “{new.name}” changed"
@@ -78,7 +80,7 @@ def _fields(what: str, before: Any, after: Any) -> Iterator[str]:
             names = [name for name in dict.fromkeys([*old, *new]) if old.get(name) != new.get(name)]
             yield from (f"{_spoken(field)} of {name} changed" for name in names)
         else:
-            yield f"{_spoken(field)} of the {what} changed"
+            yield f"{_spoken(field)} of {what} changed"
 
 
 def _spoken(field: str) -> str:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
-from capture.errors import PlainError
+from capture.errors import PlainError, UnknownNameError
 from capture.lengths import parse_length
 from capture.record import Kind, Mark, Side, Sight, Tape, Wall
 from wainscribe import actions
@@ -218,10 +218,9 @@ def _photo_now(job: Job, given: Given) -> Any:
 
 
 def _conditions_now(job: Job, given: Given) -> Any:
-    wall = _wall(job, given) if given.get("wall") is not None else None
-    held = getattr(wall if given.get("wall") is not None else job, "conditions", None)
-    plain = _plain(held) if hasattr(held, "model_dump") else held
-    return {key: plain.get(key) for key in texts(given, "facts")} if isinstance(plain, dict) else plain
+    on = _wall(job, given) if text(given, "wall", "") else job
+    plain = _plain(on.conditions) if on else {}
+    return {key: plain.get(key) for key in texts(given, "facts")} if on else None
 
 
 # What is done.
@@ -286,6 +285,14 @@ def mark_of(wall: Wall, given: Given) -> Mark:
     mark = actions.checked(Mark, {**values, "name": name, "kind": kind, "sights": sights})
     actions.check_sights(mark, known)
     return mark
+
+
+def known_mark(wall: Wall, name: str) -> Mark:
+    """The mark of that name; UnknownNameError if there is none."""
+    for mark in wall.marks:
+        if mark.name == name:
+            return mark
+    raise UnknownNameError(f"mark on “{wall.name}”", name, [mark.name for mark in wall.marks])
 
 
 def _kind(value: object) -> Kind:
@@ -360,12 +367,9 @@ def _remove_photo(folder: JobFolder, given: Given, _: Snap) -> str:
 
 
 def _conditions(folder: JobFolder, given: Given, _: Snap) -> str:
-    act = getattr(actions, "set_conditions", None)
-    if act is None:
-        raise actions.ActionError("This wainscribe keeps no checklist yet.")
     wall = text(given, "wall", "") or None
     _doing(folder, given)
-    act(folder, wall, texts(given, "facts"))
+    actions.set_conditions(folder, wall, texts(given, "facts"))
     return ""
 
 

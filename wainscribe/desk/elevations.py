@@ -1,8 +1,12 @@
-"""A wall seen straight on, kept until what it is made from changes, and the way from a place on it to a photo."""
+"""A wall seen straight on, kept until what it is made from changes, and the way from a place on it to a photo and back.
+
+A place on it is in wall inches as the picture shows it: where the viewing ray meets the plane of the wall, however
+proud the thing stands that is seen there.
+"""
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
@@ -10,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.camera import Camera
-from capture.record import Kind
+from capture.record import At, Kind, Mark, Sight
 from capture.rectify import resolution
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.desk import pictures
@@ -22,6 +26,8 @@ Array = NDArray[np.float64]
 
 STEADY = 16.0  # px of a photo: by so much a camera may move before the picture is drawn anew
 WIDTH = 3000  # px
+SAME = 0.06  # px: what the page's rounding may move
+RECKONED = 200.0  # px: the sd of a sight that was reckoned from another photo, and so weighs nothing beside it
 
 
 def elevation_of(folder: JobFolder, solved: SolvedWall) -> tuple[bytes, dict[str, Any]]:
@@ -35,7 +41,7 @@ def elevation_of(folder: JobFolder, solved: SolvedWall) -> tuple[bytes, dict[str
     name = f"elevation-{_made_from(folder, solved)}"
     picture = pictures.kept(folder, f"{name}.jpg", lambda: _draw(folder, solved, name))
     about = json.loads(pictures.kept(folder, f"{name}.json", lambda: _told_anew(folder, solved, name)))
-    return picture, about
+    return picture, {**about, "made": name}
 
 
 def _draw(folder: JobFolder, solved: SolvedWall, name: str) -> bytes:
@@ -110,8 +116,7 @@ def pixels_of(
     _, about = elevation_of(folder, solved)
     xyz = np.column_stack([np.array(points, float).reshape(-1, 2), np.zeros(len(points))])
     best, name, found = 0.0, "", np.zeros((0, 2))
-    for shot, plain in about["cameras"].items():
-        camera = Camera(tuple(plain["size"]), np.array(plain["lens"]), np.array(plain["pose"]))
+    for shot, camera in _cameras(about).items():
         if not camera.sees(xyz).all():
             continue
         worth = float(resolution(camera, xyz).min())
@@ -120,3 +125,89 @@ def pixels_of(
     if not name:
         raise ActionError("No photo shows all of that; mark it in a photo, or take one more.")
     return name, found.tolist()
+
+
+def _cameras(about: dict[str, Any]) -> dict[str, Camera]:
+    """Those that the picture was drawn by, by photo."""
+    return {
+        shot: Camera(tuple(plain["size"]), np.array(plain["lens"]), np.array(plain["pose"]))
+        for shot, plain in about["cameras"].items()
+    }
+
+
+def places_of(about: dict[str, Any], mark: Mark) -> list[dict[str, Any]]:
+    """Where the picture shows a mark: `x` and `y` [in] and `at` of each sight in the photo that shows it best."""
+    photo, camera = _shown_by(about, mark)
+    if camera is None:
+        return []
+    sights = _in_photo(mark, photo)
+    xy = camera.meet(_pixels(sights))
+    return [{"x": float(x), "y": float(y), "at": s.at.value} for s, (x, y, _) in zip(sights, xy, strict=True)]
+
+
+def _shown_by(about: dict[str, Any], mark: Mark) -> tuple[str, Camera | None]:
+    best, found, by = 0.0, "", None
+    for photo, camera in _cameras(about).items():
+        if sights := _in_photo(mark, photo):
+            worth = float(resolution(camera, camera.meet(_pixels(sights))).min())
+            if worth > best:
+                best, found, by = worth, photo, camera
+    return found, by
+
+
+def _in_photo(mark: Mark, photo: str) -> list[Sight]:
+    return [sight for sight in mark.sights if sight.photo == photo]
+
+
+def _pixels(sights: Sequence[Sight]) -> Array:
+    return np.array([(sight.u, sight.v) for sight in sights])
+
+
+def moved_to(folder: JobFolder, solved: SolvedWall, mark: Mark, points: Sequence[Sequence[float]]) -> list[Sight]:
+    """The sights of a mark whose places on the elevation were dragged.
+
+    Parameters
+    ----------
+    folder, solved, mark
+        The job, its wall, and a mark on it.
+    points : (N, 2) in
+        Where each of `places_of` is now, in its order.
+
+    Returns
+    -------
+    list of Sight
+        In the photo that shows the mark best a place that moved is a fresh tap, and one that did not is as it was. In
+        other photos it follows, so that it is found there too, but weighs nothing: one drag is one observation.
+
+    Raises
+    ------
+    ActionError
+        No photo of the elevation shows the mark, or it was changed meanwhile.
+    """
+    _, about = elevation_of(folder, solved)
+    photo, camera = _shown_by(about, mark)
+    before = _in_photo(mark, photo)
+    if camera is None or len(before) != len(points):
+        raise ActionError(f"“{mark.name}” was changed meanwhile; look again, then move it.")
+    now = camera.project(np.column_stack([np.array(points, float), np.zeros(len(points))]))
+    same = np.linalg.norm(now - _pixels(before), axis=1) < SAME
+    sights = [s if still else _sight(photo, uv, s.at) for s, uv, still in zip(before, now, same, strict=True)]
+    moved = {s.at for s, still in zip(before, same, strict=True) if not still}
+    on_wall = camera.meet(now, float(mark.proud))
+    for other, by in _cameras(about).items():
+        if other != photo and (theirs := _in_photo(mark, other)):
+            follow = [i for i, s in enumerate(before) if s.at in moved & {t.at for t in theirs}]
+            sights += [s for s in theirs if s.at not in {before[i].at for i in follow}]
+            sights += list(_follow(other, by, on_wall[follow], [before[i].at for i in follow]))
+    return sights
+
+
+def _follow(photo: str, camera: Camera, xyz: Array, ats: Sequence[At]) -> Iterator[Sight]:
+    if len(xyz):
+        for uv, at, seen in zip(camera.project(xyz), ats, camera.sees(xyz), strict=True):
+            if seen:
+                yield _sight(photo, uv, at).model_copy(update={"sd": RECKONED})
+
+
+def _sight(photo: str, uv: Array, at: At) -> Sight:
+    return Sight(photo=photo, u=round(float(uv[0]), 2), v=round(float(uv[1]), 2), at=at)

@@ -47,6 +47,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "geolocation=(), microphone=(), payment=(), usb=()",
 }
+USUALLY = {"Cache-Control": "no-store"}  # where a page says nothing else
 WITHOUT_KEY = {"pages.enter_key", "pages.use_key", "pages.worker", "static"}  # tell nothing of a job
 
 
@@ -154,15 +155,20 @@ class Guard:
         if not (g.here or g.session) and request.endpoint != "pages.enter_key":
             raise Unauthorized("This desk wants its key; it is shown on the laptop.")
         if request.method not in ("GET", "HEAD", "OPTIONS"):
-            self._same_origin()
+            _check_origin()
+            _check_token()
 
-    def _same_origin(self) -> None:
-        origin = request.headers.get("Origin")
-        if origin is not None and origin != request.host_url.rstrip("/"):
-            raise Forbidden("A page of another site may not change anything here.")
-        sent = request.headers.get(TOKEN) or request.form.get("token", "") if _is_form() else request.headers.get(TOKEN)
-        if not hmac.compare_digest((sent or "").encode(), g.token.encode()):
-            raise Forbidden("This page is out of date; load it again.")
+
+def _check_origin() -> None:
+    origin = request.headers.get("Origin")
+    if origin is not None and origin != request.host_url.rstrip("/"):
+        raise Forbidden("A page of another site may not change anything here.")
+
+
+def _check_token() -> None:
+    sent = request.headers.get(TOKEN) or request.form.get("token", "") if _is_form() else request.headers.get(TOKEN)
+    if not hmac.compare_digest((sent or "").encode(), g.token.encode()):
+        raise Forbidden("This page is out of date; load it again.")
 
 
 def _is_form() -> bool:
@@ -239,7 +245,8 @@ def put_up(app: Flask, guard: Guard) -> None:
     def with_headers(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers[name] = value
-        response.headers.setdefault("Cache-Control", "no-store")
+        for name, value in USUALLY.items():
+            response.headers.setdefault(name, value)
         response.headers.pop("Server", None)
         return response
 

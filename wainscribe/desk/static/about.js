@@ -15,7 +15,6 @@ export function askAbout(state) {
     TYPED.map(([key, label]) => row(label, job[key] || "not told", () => typed(state, key, label))),
     row("Logo", job.logo || "none", () => logo(state)),
     row("Walked on", job.date || "not told", () => walked(state)),
-    row("Built", job.year_built ?? "not known", () => yearBuilt(state)),
     chipRow("Lengths in", [["in", "inches"], ["mm", "millimetres"]], job.units, (units) => about(state, "units", units)),
     chipRow("Paper", [["letter", "letter"], ["a4", "A4"]], job.paper, (paper) => about(state, "paper", paper)),
     row("Printed cards", bars(job), () => printRun(state)),

@@ -34,6 +34,7 @@ export function withAnswered(job, change, now) {
   else if (now && change.do === "photo") wall.photos = put(wall.photos, (photo) => photo.name === change.photo);
   else if (now && ["wall", "new-wall"].includes(change.do)) Object.assign(wall, { ...now, room: undefined, unsent: false });
   else if (now && change.do === "about") Object.assign(copy, now);
+  else if (now && change.do === "conditions") Object.assign((wall ?? copy).conditions, now);
   else if (now && change.do === "scheme") layScheme(copy.scheme, Object.fromEntries(Object.entries(now).map(([key, value]) => [key, value ?? ""])));
   return copy;
 }

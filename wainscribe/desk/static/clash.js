@@ -87,7 +87,11 @@ const wallPart = ({ id, do: _do, seen, name, wall, ...rest }) => rest;
 const pairs = (values) =>
   Object.entries(values).map(([key, value]) => `${key.replaceAll("_", " ")} ${shown(text(value)) || "as usual"}`).join(", ");
 
-const text = (value) => (value === null || value === undefined ? "" : typeof value === "object" ? JSON.stringify(value) : String(value));
+function text(value) {
+  if (value === null || value === undefined) return "";
+  if (value.off !== undefined) return [shown(value.off), value.how].filter(Boolean).join(", "); // a reading of the checklist
+  return typeof value === "object" ? JSON.stringify(value) : String(value);
+}
 
 /** The fields of a mark that are in question. */
 function markWords(mark, asked) {

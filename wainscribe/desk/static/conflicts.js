@@ -13,6 +13,7 @@ import { wish, wished } from "./scheme_form.js";
 export function conflictList(state, plan, wall, turnTo) {
   const open = (plan.conflicts ?? []).filter(({ verdict }) => verdict !== "clear" && verdict !== "tight");
   const fine = (plan.conflicts ?? []).length - open.length;
+  if (!plan.walls.some(({ runs }) => runs.length)) return h("p", { class: "lead" }, "No wall is planned yet, so nothing is judged.");
   if (!open.length) return h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
   return [
     h("ol", { class: "conflicts" }, open.map((conflict) => one(state, conflict, wall, turnTo))),

@@ -117,7 +117,20 @@ class Marking {
       cancel: () => this.loupe.hide(),
       tap: (at) => this.tap(at),
     };
-    this.state.onChange(() => !this.over && this.drawMarks());
+    this.state.onChange(() => !this.over && this.renew());
+    this.drawMarks();
+  }
+
+  /** Somebody changed the job, perhaps this person: marks may stand elsewhere, and the square-on picture be another one. */
+  async renew() {
+    this.drawMarks();
+    try {
+      const another = await this.source.renew?.(this.state.held.revision);
+      if (this.over) return;
+      if (another) this.image.src = this.source.preview;
+    } catch {
+      return; // the laptop does not answer; the marks stay where they were
+    }
     this.drawMarks();
   }
 
@@ -167,7 +180,11 @@ class Marking {
   /** Where the draft stands: at the edges that were found, else at the taps. */
   draftSpots() {
     const { draft } = this;
-    return draft.snapped ? draft.snapped.sights.map(({ u, v, at }) => ({ x: u + 0.5, y: v + 0.5, at })) : draft.spots;
+    return draft.snapped ? this.source.found(draft.snapped) : draft.spots;
+  }
+
+  draftSights({ mark, spots, moving }) {
+    return moving ? this.source.movedSights(mark.name, spots) : this.source.sights(spots);
   }
 
   // ---- what the bar below the picture says and offers
@@ -274,9 +291,9 @@ class Marking {
     this.say(`${draft.mark.name}: looking for its edges…`);
     this.offer(this.button("Keep my taps", () => this.keep(draft)), this.button("Leave", () => this.leaveDraft()));
     try {
-      draft.taps = await this.source.sights(draft.spots);
+      draft.taps = await this.draftSights(draft);
       const { kind, name } = draft.mark;
-      const asked = { photo: draft.taps[0].photo, kind, name, sights: draft.taps };
+      const asked = { photo: draft.taps[0].photo, kind, name, sights: draft.taps, square_on: Boolean(this.source.squareOn) };
       const found = await post(this.source.snapUrl, asked, SOLVING);
       if (this.draft !== draft) return;
       if (found.found) this.showEdges(draft, found);
@@ -286,7 +303,6 @@ class Marking {
     }
   }
 
-  /** On the square-on picture the edges are only told, for they were found in the photo behind it. */
   showEdges(draft, found) {
     draft.snapped = found;
     this.say(`${draft.mark.name}: edges found${found.doubt ? `. Look again: ${found.doubt}` : ""}`);
@@ -295,7 +311,7 @@ class Marking {
       this.button("Keep my taps", () => this.keep({ ...draft, snapped: undefined })),
       this.button("Tap again", () => this.tapAgain(draft)),
     );
-    if (this.source.photo === found.sights[0].photo) this.drawDraft();
+    this.drawDraft();
   }
 
   noEdges(draft, why) {
@@ -318,7 +334,7 @@ class Marking {
     draft.kept = true;
     const { mark, snapped } = draft;
     try {
-      const sights = snapped?.sights ?? draft.taps ?? (await this.source.sights(draft.spots));
+      const sights = snapped?.sights ?? draft.taps ?? (await this.draftSights(draft));
       const seen = draft.isNew ? null : seenMark(this.state, this.wall, mark.name);
       await this.state.change({ do: "mark", wall: this.wall, mark: { ...mark, sights }, seen });
     } catch (error) {
@@ -358,7 +374,7 @@ class Marking {
     if (here.length) this.pan.reveal(here[0]);
     this.say(here.length ? name : `${name} is not marked in this photo.`);
     this.offer(
-      this.source.measured && here.length > 0 && this.source.photo && this.button("Move it", () => this.moveMark(mark, here), true),
+      this.source.measured && here.length > 0 && this.button("Move it", () => this.moveMark(mark, here), true),
       this.source.measured && here.length === 0 && this.button("Mark it here", () => this.begin(mark.kind), true),
       this.button("Tell more", () => markDetails(this.state, this.wall, name)),
       this.button("Take away", () => this.takeAway(name)),

@@ -63,9 +63,11 @@ export class MarksLayer {
     !this.shown.draft && this.label(mark.name, box.x + box.width / 2, this.bounds(mark).top - 6));
   }
 
-  /** A name, if there is room for it. */
-  label(name, x, y) {
+  /** A name, if there is room for it; that of a thing at the edge of the view is moved in. */
+  label(name, at, y) {
     const half = name.length * LETTER;
+    const { clientWidth } = this.pan.view;
+    const x = at < 0 || at > clientWidth ? at : Math.max(half, Math.min(clientWidth - half, at));
     const box = { left: x - half, right: x + half, top: y - 14, bottom: y + 3 };
     const taken = (one) => one.left < box.right && one.right > box.left && one.top < box.bottom && one.bottom > box.top;
     if (this.labels.some(taken)) return null;

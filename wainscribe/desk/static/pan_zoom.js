@@ -69,12 +69,12 @@ export class PanZoom {
     for (const listener of this.listeners) listener();
   }
 
-  /** Enlarge about a view point, which stays where it is. */
-  zoom(factor, about = { x: this.view.clientWidth / 2, y: this.view.clientHeight / 2 }) {
+  /** Enlarge about a view point, which stays where it is, or moves. */
+  zoom(factor, about = { x: this.view.clientWidth / 2, y: this.view.clientHeight / 2 }, to = about) {
     const fixed = this.toPicture(about);
     this.scale = Math.min(MOST, Math.max(this.whole, this.scale * factor));
     this.fitted = this.scale <= this.whole * 1.001;
-    this.place({ x: about.x - fixed.x * this.scale, y: about.y - fixed.y * this.scale });
+    this.place({ x: to.x - fixed.x * this.scale, y: to.y - fixed.y * this.scale });
   }
 
   pan(dx, dy) {
@@ -154,8 +154,8 @@ export class PanZoom {
   pinch(id, before, now) {
     const other = [...this.fingers].find(([one]) => one !== id)[1];
     const apart = (one) => Math.hypot(one.x - other.x, one.y - other.y) || 1;
-    this.zoom(apart(now) / apart(before), { x: (now.x + other.x) / 2, y: (now.y + other.y) / 2 });
-    this.pan((now.x - before.x) / 2, (now.y - before.y) / 2);
+    const middle = (one) => ({ x: (one.x + other.x) / 2, y: (one.y + other.y) / 2 });
+    this.zoom(apart(now) / apart(before), middle(before), middle(now)); // what lay between the fingers stays there
   }
 
   up(event) {

@@ -24,17 +24,26 @@ async function drawFiles() {
   redraw(at("files"), files.length ? groups(files) : h("p", {}, "None yet."));
 }
 
+/** In the order in which they are wanted; all others after these, as they come. */
+const FIRST = ["site-report.pdf", "customer-sheet.pdf", "electricians-brief.pdf"];
+const rank = (file) => (FIRST.includes(file) ? FIRST.indexOf(file) : FIRST.length);
+
 /** For reading first, drawings and tables after. */
 function groups(files) {
   const kinds = [["To read and print", /\.pdf$/], ["Drawings", /\.(svg|dxf)$/], ["Tables and data", /\.(csv|json)$/]];
   return kinds.map(([title, of]) => {
-    const these = files.filter((file) => of.test(file));
+    const these = files.filter((file) => of.test(file)).sort((one, other) => rank(one) - rank(other));
     return these.length > 0 && [h("h3", {}, title), h("ul", { class: "cards" }, these.map((file) =>
       h("li", {}, h("a", { class: "card file", target: "_blank", rel: "noopener", href: pageOf(here.job, "papers", file) }, h("b", {}, called(file)), h("span", {}, file)))))];
   });
 }
 
-const called = (file) => file.replace(/\.[a-z]+$/, "").replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
+const OWN = { "electricians-brief": "Electrician’s brief" };
+
+function called(file) {
+  const stem = file.replace(/\.[a-z]+$/, "");
+  return OWN[stem] ?? stem.replace(/-(existing|planned)$/, ": $1").replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
+}
 
 async function make() {
   if (making) return;

@@ -94,6 +94,9 @@ async function drawPicture() {
 
 function nextSteps() {
   const { first, steps } = next;
+  const unplanned = plan.walls.filter(({ refused }) => refused);
+  if (!first && !steps.length && unplanned.length)
+    return h("ul", { class: "plain-list" }, unplanned.map(({ refused }) => h("li", {}, refused)));
   if (!first && !steps.length) return h("p", {}, "Nothing: no verdict hangs on another reading.");
   return [
     first && h("p", {}, first),
@@ -104,7 +107,7 @@ function nextSteps() {
 
 function assumed() {
   const one = plan.walls.find((each) => each.name === wall);
-  const said = [...(one?.notes ?? []), ...(one?.assumed ?? [])];
+  const said = [...(one?.notes ?? []), ...(one?.assumed ?? [])].filter((sentence) => sentence !== one.refused);
   return said.length ? h("ul", { class: "plain-list" }, said.map((sentence) => h("li", {}, sentence))) : h("p", {}, "Nothing.");
 }
 

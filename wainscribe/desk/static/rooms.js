@@ -3,6 +3,7 @@
 import { askAbout } from "./about.js";
 import { path } from "./api.js";
 import { wallsOf } from "./apply.js";
+import { conditionRows } from "./conditions.js";
 import { at, h, redraw } from "./dom.js";
 import { pageOf } from "./page.js";
 import { picture } from "./pictures.js";
@@ -29,6 +30,7 @@ export class RoomsView {
       ]),
       h("button", { class: "main wide", "data-key": "new wall", onclick: () => this.addWall() }, picture("plus"), wallsOf(job).length ? "Next wall" : "First wall"));
     redraw(at("about"), askAbout(this.state));
+    redraw(at("conditions"), conditionRows(this.state));
     if (reached && held.revision !== this.asked) this.lookForMissing();
   }
 

@@ -1,6 +1,6 @@
 /** The wishes of the scheme in the trade's words, in groups; what is not listed here is shown at the end by its key. */
 
-/** @typedef {{key: string, say: string, how?: "length"|"yes"|"choice"|"number"|"order"|"places", choices?: string[]}} Field */
+/** @typedef {{key: string, say: string, how?: "length"|"yes"|"choice"|"number"|"order"|"places", choices?: string[], zero?: string}} Field `zero`: what a length of nothing means */
 
 /** @type {{title: string, open?: boolean, fields: Field[]}[]} */
 export const GROUPS = [
@@ -9,11 +9,11 @@ export const GROUPS = [
     open: true,
     fields: [
       { key: "top", say: "Top of all" },
-      { key: "cap", say: "Cap, thick" },
+      { key: "cap", say: "Cap, thick", zero: "none" },
       { key: "cap_projection", say: "Cap, past the stiles" },
-      { key: "ledge", say: "Ledge on the cap, thick" },
+      { key: "ledge", say: "Ledge on the cap, thick", zero: "none" },
       { key: "ledge_projection", say: "Ledge, past the stiles" },
-      { key: "base", say: "Base, high" },
+      { key: "base", say: "Base, high", zero: "none" },
       { key: "base_thickness", say: "Base, thick" },
     ],
   },
@@ -24,9 +24,9 @@ export const GROUPS = [
       { key: "top_rail", say: "Top rail" },
       { key: "bottom_rail", say: "Bottom rail" },
       { key: "middle_rail", say: "Middle rail" },
-      { key: "middle_rail_at", say: "Middle rail’s top edge at" },
+      { key: "middle_rail_at", say: "Middle rail’s top edge at", zero: "none" },
       { key: "stile", say: "Stile" },
-      { key: "end_stile", say: "End stile" },
+      { key: "end_stile", say: "End stile", zero: "as others" },
       { key: "thickness", say: "Thickness" },
     ],
   },
@@ -38,7 +38,7 @@ export const GROUPS = [
       { key: "proportion", say: "Height over width", how: "number" },
       { key: "panel", say: "Panel", how: "choice", choices: ["painted wall", "sheet"] },
       { key: "panel_thickness", say: "Sheet, thick" },
-      { key: "moulding", say: "Moulding, wide" },
+      { key: "moulding", say: "Moulding, wide", zero: "none" },
       { key: "moulding_thickness", say: "Moulding, thick" },
       { key: "reveal", say: "Reveal" },
     ],
@@ -48,10 +48,10 @@ export const GROUPS = [
     fields: [
       { key: "equal", say: "Panels of a run alike", how: "yes" },
       { key: "mirrored", say: "Both ends alike", how: "yes" },
-      { key: "nudge", say: "A stile may shift by" },
+      { key: "nudge", say: "A stile may shift by", zero: "nothing" },
       { key: "matched", say: "Alike from wall to wall", how: "yes" },
       { key: "match_within", say: "Alike within" },
-      { key: "width_within", say: "Near enough to the width" },
+      { key: "width_within", say: "Near enough to the width", zero: "exactly it" },
       { key: "goes_first", say: "Walls that go in first", how: "places" },
     ],
   },
@@ -62,8 +62,8 @@ export const GROUPS = [
       { key: "register_clear", say: "Round a register" },
       { key: "heater_clear", say: "Round a baseboard heater" },
       { key: "filler", say: "Filler, cut narrow by" },
-      { key: "filler_width", say: "Filler, shown" },
-      { key: "stock_length", say: "Longest board" },
+      { key: "filler_width", say: "Filler, shown", zero: "none" },
+      { key: "stock_length", say: "Longest board", zero: "any" },
     ],
   },
 ];

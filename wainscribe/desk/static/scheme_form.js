@@ -45,24 +45,24 @@ export function wished(scheme, key) {
   return (group ? scheme[group]?.[key.slice(dot + 1)] : scheme[key]) ?? null;
 }
 
-function line(state, { key, say, how, choices }) {
+function line(state, { key, say, how, choices, zero }) {
   const now = state.job.scheme[key];
   if (how === "yes" || typeof now === "boolean") return yesNo(state, key, say, String(now) === "true");
   if (how === "choice") return choice(state, key, say, choices, now);
   if (how === "places") return typed(state, key, say, Array.isArray(now) ? now.join(", ") : now, "none");
   if (how === "number") return typed(state, key, say, now === "0" ? "" : now, "any");
-  return length(state, key, say, now);
+  return length(state, key, say, now === "0" && zero ? "" : shown(now, state.job.units), zero);
 }
 
 /** On a phone a tap opens the keypad; with a mouse the length is typed where it stands. */
-function length(state, key, say, now) {
+function length(state, key, say, now, zero = "") {
   const { units } = state.job;
-  if (!matchMedia("(pointer: coarse)").matches) return typed(state, key, say, shown(now, units), "");
+  if (!matchMedia("(pointer: coarse)").matches) return typed(state, key, say, now, zero);
   const tap = async () => {
-    const text = await keypad(say, { value: shown(now, units), units });
+    const text = await keypad(say, { value: now, units });
     if (text !== undefined) await wish(state, key, text);
   };
-  return h("button", { class: "row", "data-key": key, onclick: tap }, h("span", {}, say), h("b", {}, shown(now, units)));
+  return h("button", { class: "row", "data-key": key, onclick: tap }, h("span", {}, say), h("b", {}, now || zero));
 }
 
 function typed(state, key, say, now, none) {

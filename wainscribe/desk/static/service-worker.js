@@ -29,7 +29,8 @@ async function freshOrKept(request) {
   const cache = await caches.open(KEPT);
   try {
     const fresh = await fetch(request, navigator.onLine ? { signal: AbortSignal.timeout(patience(request)) } : {});
-    if (fresh.ok && !fresh.redirected) await cache.put(request, fresh.clone());
+    const keeps = !fresh.headers.get("Cache-Control")?.includes("no-store"); // a paper does not
+    if (fresh.ok && !fresh.redirected && keeps) await cache.put(request, fresh.clone());
     return fresh;
   } catch (error) {
     const kept = (await cache.match(request)) ?? (await sameShell(cache, new URL(request.url).pathname));

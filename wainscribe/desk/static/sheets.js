@@ -57,17 +57,21 @@ export function ask(title, text, choices) {
   ]);
 }
 
+/** Anything but the steps of a path: RFC 3986, 5.2.4. */
+const NAME = "(?!\\s*\\.{1,2}\\s*$).*";
+
 /**
  * One line of typing.
  * @param {string} title
- * @param {{label: string, value?: string, long?: boolean, offered?: string[], done?: string, type?: string}} about
+ * @param {{label: string, value?: string, long?: boolean, offered?: string[], done?: string, type?: string, none?: string, named?: boolean}} about
+ *   `none`: what stands for no answer; `named`: it is a name that an address must be able to hold
  * @returns {Promise<string|undefined>}
  */
-export function askText(title, { label, value = "", long = false, offered = [], done = "Keep", type = "text" }) {
+export function askText(title, { label, value = "", long = false, offered = [], done = "Keep", type = "text", none = "", named = false }) {
   return sheet(title, (close) => {
     const field = h(long ? "textarea" : "input", {
       id: "asked", name: "asked", rows: long && "4", maxlength: long ? "2000" : "80", type: !long && type, dir: "auto",
-      autocomplete: "off", autofocus: !offered.length,
+      autocomplete: "off", autofocus: !offered.length, ...(named && { pattern: NAME, title: "A name with a letter or a number in it." }),
     });
     field.value = value;
     const keep = (event) => {
@@ -83,6 +87,7 @@ export function askText(title, { label, value = "", long = false, offered = [], 
       h("label", { for: "asked" }, label),
       field,
       h("button", { class: "main wide" }, done),
+      none && value && h("button", { type: "button", class: "wide", onclick: () => close("") }, none),
     );
   });
 }

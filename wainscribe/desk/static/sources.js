@@ -67,14 +67,22 @@ export class PhotoSource {
 
   /** Where a mark was tapped in this photo. */
   spots(mark) {
-    return mark.sights
-      .filter((sight) => sight.photo === this.photo)
-      .map(({ u, v, at }) => ({ x: u + 0.5, y: v + 0.5, at }));
+    return this.found(mark);
+  }
+
+  /** Where the edges that were found lie. */
+  found({ sights }) {
+    return sights.filter((sight) => sight.photo === this.photo).map(({ u, v, at }) => ({ x: u + 0.5, y: v + 0.5, at }));
   }
 
   /** Sights for taps. */
   async sights(spots) {
     return spots.map(({ x, y, at }) => ({ photo: this.photo, u: tenth(x - 0.5), v: tenth(y - 0.5), at }));
+  }
+
+  /** Sights for a mark that was moved here. */
+  async movedSights(_, spots) {
+    return this.sights(spots);
   }
 }
 
@@ -82,45 +90,62 @@ export class PhotoSource {
 export class ElevationSource {
   constructor(job, wall, revision) {
     this.url = path("jobs", job, "walls", wall);
-    this.title = "the wall square-on";
+    this.title = "Square-on";
+    this.revision = revision;
     this.preview = `${this.url}/elevation.jpg?of=${revision}`;
     this.snapUrl = `${this.url}/snap`;
+    this.squareOn = true;
     this.measured = true;
     this.cards = [];
-    this.features = [];
   }
 
   async size(image) {
-    const [scale, measured] = await Promise.all([get(`${this.url}/elevation.json`, SOLVING), get(`${this.url}/measured`, SOLVING)]);
-    Object.assign(this, { scale, features: measured.features });
+    this.about = await get(`${this.url}/elevation.json`, SOLVING);
     return { width: image.naturalWidth, height: image.naturalHeight };
   }
 
-  /** Where a mark stands, as it is measured. */
+  /** Learn where the marks stand at a later revision. @returns {Promise<boolean>} whether the picture is another one now */
+  async renew(revision) {
+    if (revision === this.revision) return false;
+    this.revision = revision;
+    const before = this.about.made;
+    this.about = await get(`${this.url}/elevation.json`, SOLVING);
+    this.preview = `${this.url}/elevation.jpg?of=${revision}`;
+    return this.about.made !== before;
+  }
+
+  /** Where the picture shows a mark. */
   spots(mark) {
-    const feature = this.features.find((one) => one.name === mark.name);
-    if (!feature?.left) return [];
-    const spot = (x, y, at) => ({ ...this.pixel(x.value, y.value), at });
-    if (feature.right && feature.top && feature.bottom && feature.right.value > feature.left.value)
-      return [spot(feature.left, feature.top, "top left"), spot(feature.right, feature.bottom, "bottom right")];
-    const up = feature.bottom ?? { value: 24 };
-    return [spot(feature.left, up, "point"), spot(feature.left, feature.top ?? { value: up.value + 12 }, "point")];
+    return this.placed(this.about?.marks[mark.name] ?? []);
+  }
+
+  placed(places) {
+    return places.map(({ x, y, at }) => ({ ...this.pixel(x, y), at }));
+  }
+
+  /** Where the edges that were found lie. */
+  found({ places }) {
+    return this.placed(places);
   }
 
   /** Sights for taps: all in the one photo that the elevation shows there. */
   async sights(spots) {
-    const points = spots.map(({ x, y }) => this.inches(x, y));
-    const { photo, pixels } = await post(`${this.url}/pixels`, { points }, SOLVING);
+    const { photo, pixels } = await post(`${this.url}/pixels`, { points: this.points(spots) }, SOLVING);
     return spots.map(({ at }, i) => ({ photo, u: tenth(pixels[i][0]), v: tenth(pixels[i][1]), at }));
   }
 
-  inches(x, y) {
-    const { px_per_inch, left, top } = this.scale;
-    return [left + x / px_per_inch, top - y / px_per_inch];
+  /** Sights for a mark that was moved: in every photo in which it is marked. */
+  async movedSights(name, spots) {
+    return (await post(`${this.url}/moved`, { name, points: this.points(spots) }, SOLVING)).sights;
+  }
+
+  points(spots) {
+    const { px_per_inch, left, top } = this.about;
+    return spots.map(({ x, y }) => [left + x / px_per_inch, top - y / px_per_inch]);
   }
 
   pixel(x, y) {
-    const { px_per_inch, left, top } = this.scale;
+    const { px_per_inch, left, top } = this.about;
     return { x: (x - left) * px_per_inch, y: (top - y) * px_per_inch };
   }
 }

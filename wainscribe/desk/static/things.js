@@ -74,8 +74,9 @@ export function saying(change) {
     case "remove-photo":
       return `take photo ${change.photo} away${where}`;
     case "about":
+      return listed(change.facts);
     case "conditions":
-      return listed(change.facts) + where;
+      return listed(change.facts, "not known") + where;
     case "scheme":
       return listed(change.wishes);
     case "print-run":
@@ -88,7 +89,7 @@ export function saying(change) {
 /** The facts of a wall that a change sets, in words. */
 const wallFields = ({ id, do: _do, seen, name, ...facts }) => Object.keys(facts).join(", ").replaceAll("_", " ");
 
-const listed = (values) =>
+const listed = (values, none = "as usual") =>
   Object.entries(values)
-    .map(([key, value]) => `${key.replaceAll("_", " ")}: ${value === "" ? "as usual" : value}`)
+    .map(([key, value]) => `${key.replaceAll("_", " ")}: ${value === "" ? none : value}`)
     .join(", ");

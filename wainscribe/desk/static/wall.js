@@ -80,7 +80,7 @@ export class WallView {
     const words = this.measured.features.find((feature) => feature.name === mark.name)?.shown;
     const up = KINDS[mark.kind].shape === "rectangle" || mark.kind === "level point";
     const [left, bottom] = [mark.kind !== "level point" && words?.left, up && words?.bottom];
-    if (left || bottom) return [left && `left ${left}`, bottom && `bottom ${bottom}`].filter(Boolean).join(", ");
+    if (left || bottom) return [left && `left ${whole(left)}`, bottom && `bottom ${whole(bottom)}`].filter(Boolean).join(", ");
     const photos = new Set(mark.sights.map((sight) => sight.photo)).size;
     return `in ${photos} photo${photos === 1 ? "" : "s"}`;
   }
@@ -129,6 +129,9 @@ export class WallView {
     return askTape(this.state, this.name, cards.sort((a, b) => a - b));
   }
 }
+
+/** A length that is not broken over two lines. */
+const whole = (length) => length.replaceAll(" ", "\u00a0");
 
 function warnings(title, sentences) {
   if (!sentences.length) return null;

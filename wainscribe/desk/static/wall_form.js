@@ -18,7 +18,7 @@ export async function askNewWall(state) {
   if (!room) return undefined;
   const taken = new Set(wallsOf(job).map((wall) => wall.name));
   const free = NAMES.filter((name) => !taken.has(name));
-  const name = await askText("What do you call it?", { label: "Or a name of your own", offered: free, done: "Go on" });
+  const name = await askText("What do you call it?", { label: "Or a name of your own", offered: free, done: "Go on", named: true });
   if (!name) return undefined;
   if (taken.has(name)) return name;
   const before = job.rooms.find((one) => one.name === room)?.walls.at(-1);
@@ -32,7 +32,7 @@ export async function askNewWall(state) {
 
 async function askRoom(job) {
   const known = job.rooms.map((room) => room.name);
-  if (known.length === 0) return askText("Which room?", { label: "Or another", offered: ROOMS, done: "Go on" });
+  if (known.length === 0) return askText("Which room?", { label: "Or another", offered: ROOMS, done: "Go on", named: true });
   const last = known.at(-1);
   const choice = await ask("Where?", "", [
     ...[...known].reverse().map((name) => ({ value: name, label: name, main: name === last })),
@@ -40,7 +40,7 @@ async function askRoom(job) {
   ]);
   if (choice !== "") return choice;
   const free = ROOMS.filter((name) => !known.includes(name));
-  return askText("Which room?", { label: "Or another", offered: free, done: "Go on" });
+  return askText("Which room?", { label: "Or another", offered: free, done: "Go on", named: true });
 }
 
 /** A corner is met from both sides: what ended the wall before begins this one. */
