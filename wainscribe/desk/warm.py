@@ -5,11 +5,10 @@ from threading import RLock
 from typing import Any
 
 from capture.memory import Memory
-from capture.record import Mark, Sight
-from capture.taps import SNAPS, snap_sights
+from capture.record import Mark
 from layout.plan import Plan
 from wainscribe import actions, told
-from wainscribe.actions import SolvedWall, find_photo
+from wainscribe.actions import OnEdges, SolvedWall
 from wainscribe.desk.pictures import Opened
 from wainscribe.job import Job, JobFolder
 
@@ -54,23 +53,7 @@ class Warm:
                 self._next = job, steps
             return self._next[1]
 
-    def snapped(self, job: Job, wall: str, mark: Mark) -> tuple[Mark, bool, float, str]:
-        """A mark with its sights on the true edges near them: whether any was found, how far one moved [in], doubts."""
-        if mark.kind not in SNAPS:
-            return mark, False, 0.0, f"A {mark.kind} has no edges to look for."
-        solution = self.wall(job, wall).measured.solution
-        solved = {shot.name for shot in solution.net.shots}
-        sights: list[Sight] = []
-        found, moved, doubts = False, 0.0, []
-        for photo in dict.fromkeys(sight.photo for sight in mark.sights):
-            known = find_photo(job.wall(wall), photo)
-            mine = tuple(s.model_copy(update={"photo": known.name}) for s in mark.sights if s.photo == photo)
-            if known.name not in solved:
-                sights += mine
-                doubts.append(f"“{known.name}” is not solved yet, so the taps stay where they are.")
-                continue
-            one = snap_sights(self.opened.gray(self.folder, known), solution.camera(known.name), mark, mine)
-            sights += one.sights
-            found, moved = found or one.found, max(moved, one.moved)
-            doubts += [one.doubt] if one.doubt else []
-        return mark.model_copy(update={"sights": tuple(sights)}), found, moved, " ".join(doubts)
+    def snapped(self, job: Job, wall: str, mark: Mark) -> OnEdges:
+        """A mark with its sights on the true edges near them."""
+        solved = self.wall(job, wall)
+        return actions.snap_mark(solved, mark, lambda photo: self.opened.gray(self.folder, photo))
