@@ -16,6 +16,8 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
+from capture.record import TRAITS, Kind, Shape
+
 ROOT = Path(__file__).parent.parent
 PHONE = {"width": 360, "height": 740}
 LAPTOP = {"width": 1440, "height": 900}
@@ -236,6 +238,10 @@ class Person:
         """What the bar below the photo says."""
         return self.page.locator("dialog.marking .prompt")
 
+    def asked_to_tap(self):
+        """The same once a mark is begun and waits for its next tap."""
+        return self.prompt().filter(has_text=re.compile(": tap"))
+
     def settle_mark(self) -> None:
         """Take the edges that were found, or else the taps; wait until the mark is noted."""
         noted = self.page.locator("dialog.marking .prompt", has_text="is noted")
@@ -268,5 +274,6 @@ class Person:
             self.press(edges[edge])
         else:
             self.press(name)
-            if self.button("its middle").count():
+            kind = mark or name
+            if kind in set(Kind) and TRAITS[Kind(kind)].shape is Shape.RECTANGLE:
                 self.press("its middle")

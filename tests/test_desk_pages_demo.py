@@ -74,6 +74,7 @@ def mark_one(person: Person, mark: Mark, photo: str) -> None:
         person.press(f"{mark.side} end")
     else:
         asked_for(person, mark, first)
+    person.asked_to_tap().wait_for()
     wanted = {"top left", "bottom right", "point", "stool", "apron"}
     for sight in [s for s in mark.sights if s.photo == photo and s.at.value in wanted]:
         person.tap_pixel(sight.u, sight.v)
@@ -84,9 +85,8 @@ def mark_one(person: Person, mark: Mark, photo: str) -> None:
 
 def asked_for(person: Person, mark: Mark, first: bool) -> None:
     """Which one it is, and how thick the base is."""
-    tapping = person.prompt().filter(has_text="tap")
     sheet = person.page.locator("dialog.sheet[open]")
-    tapping.or_(sheet).first.wait_for()
+    person.asked_to_tap().or_(sheet).first.wait_for()
     if not sheet.count():
         return
     if mark.kind is Kind.FLOOR_POINT:

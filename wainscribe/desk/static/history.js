@@ -50,7 +50,9 @@ export class History {
     return change ? this.state.change(change) : this.turn("redo");
   }
 
-  turn(way) {
+  /** What the last change left must be known first: only what the person saw is taken back. */
+  async turn(way) {
+    await this.state.settled;
     return this.state.change({ do: way, seen: this.state.held[`${way}_says`] });
   }
 

@@ -23,6 +23,8 @@ export class JobState {
     /** Questions are numbered: one asked before the last change was answered, or before a later answer, is out of date. */
     this.question = 0;
     this.outdated = 0;
+    /** Kept once what the last change left is known here. */
+    this.settled = Promise.resolve();
     queue.on("sent", (detail) => detail.job === id && this.sent(detail));
   }
 
@@ -56,7 +58,7 @@ export class JobState {
   sent({ entry, answer }) {
     this.outdated = this.question;
     if (entry.change && this.held) this.held = { ...this.held, job: withAnswered(this.held.job, entry.change, answer.now) };
-    return this.load();
+    this.settled = this.load();
   }
 
   /** Ask the laptop. */
