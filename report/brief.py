@@ -6,13 +6,14 @@ from typing import Any
 
 from capture.lengths import FOOT, Unit, show_length
 from capture.record import TRAITS
+from capture.survey import Feature
 from layout.floorline import LEAST_SPACE, REACH
 from layout.plan import WallPlan
 from layout.remedies import FREE_WIRE
 from layout.setback import GRACE
 from report.boxes import electrician_rows, spacing_rows, staying_rows, wanted_at
 from report.cautions import Touches, cautions
-from report.crops import crop_of
+from report.crops import Crop, crop_of
 from report.moves_sheet import moves_sheet
 from report.numbers import numbers
 from report.papers import Pictures, ReportFacts, WallPages, setting
@@ -65,14 +66,30 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
     }
 
 
-def _picture(pages: WallPages, number: str, facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+def crops_of(pages: WallPages, facts: ReportFacts) -> dict[str, Crop | None]:
+    """The pictures that the brief shows of a wall's boxes, by number."""
+    rows = electrician_rows(pages.plan, facts.unit, facts.scheme)
+    return {row.number: _crop(pages, row.number, facts) for row in rows}
+
+
+def _crop(pages: WallPages, number: str, facts: ReportFacts) -> Crop | None:
     """The box as the best photo shows it."""
+    feature = _feature(pages, number)
+    wanted = wanted_at(pages.plan, feature.name, facts.unit)
+    return crop_of(feature, pages.photos, None if wanted is None else float(wanted), int(number))
+
+
+def _feature(pages: WallPages, number: str) -> Feature:
     name = next(name for name, n in numbers(pages.plan.survey).items() if str(n) == number)
-    feature = pages.plan.survey.feature(name)
-    wanted = wanted_at(pages.plan, name, facts.unit)
-    crop = crop_of(feature, pages.photos, None if wanted is None else float(wanted), int(number))
+    return pages.plan.survey.feature(name)
+
+
+def _picture(pages: WallPages, number: str, facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:
+    crop = _crop(pages, number, facts) if pages.crops is None else pages.crops[number]
     if crop is None:
         return None
+    feature = _feature(pages, number)
+    wanted = wanted_at(pages.plan, feature.name, facts.unit)
     alt = f"{what(feature.mark)} as photo {crop.photo} shows it, its outline drawn"
     alt += "." if wanted is None else f", and dashed where it is wanted, at {show_length(wanted, facts.unit)}."
     return pictures.add(crop.picture, CROP_WIDTH, CROP_HEIGHT, alt) | {"photo": crop.photo}

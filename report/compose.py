@@ -21,7 +21,7 @@ from layout.plan import WallPlan
 from report.erase import grain_of, without_cards
 from report.in_front import RIM, covered_by, drawn_over, kept_in_front, widened
 from report.light import LUMA, Field, bare_wall, find_lamp, to_linear, to_srgb, usual_white, white_over_wall
-from report.relief import Box, Met, meet, rays_of, reach_of, solids_of
+from report.relief import Box, Met, Solids, meet_shown, rays_of, reach_of, reaches_of, solids_of
 from report.shade import shade_of
 from report.views import View, edges
 
@@ -31,6 +31,7 @@ Bools = NDArray[np.bool_]
 Pixels = NDArray[np.uint8]
 
 SAMPLES = 2  # to a pixel each way
+BAND = 64  # rows drawn at a time, which the processor's cache holds; a multiple of `relief.STEP`
 KNEE = 0.8  # of linear light: above it bright paint rolls off as a phone's tone curve does
 USUAL_CEILING = 96.0  # in: a wall is looked at so far up where its height is not known
 SHARP = 0.3  # px: a picture blurred by less is sharp
@@ -113,41 +114,57 @@ def _rendered(scene: Scene, on: OnWall, wall: Field, white: Array) -> Layer | No
     corner, size = _seen_part(on.view, solids.extent, solids.front, scene.picture.size)
     if min(size) < 1:
         return None
-    met = meet(solids, on.view, rays_of(on.view, corner, size, SAMPLES), corner, SAMPLES)
     colour = to_linear(np.array(srgb_of(scene.paint)))
-    x, y = met.rays.at(np.maximum(met.z, 0))
-    if not met.hit.any():
-        return None
-    seen = float(x[met.hit].min()), float(x[met.hit].max())
+    seen = _seen_along(on.view, solids, corner, size)
     shade = shade_of(solids, find_lamp(wall), float(colour @ LUMA), _proud(on), seen)
-    light = _rolled(wall.at(x, y) * (white * colour).astype(np.float32) * (shade.of(met) * _sill(met))[..., None])
-    cover, total = (
-        cv2.resize(part, size, interpolation=cv2.INTER_AREA) for part in (met.hit.astype(np.float32), light)
-    )
+    reaches, tint = reaches_of(solids, on.view), (white * colour).astype(np.float32)
+    total, cover = np.empty((size[1], size[0], 3), np.float32), np.empty((size[1], size[0]), np.float32)
+    far = np.empty_like(cover)
+    for start in range(0, size[1], BAND):
+        rows, first = slice(start, min(start + BAND, size[1])), (corner[0], corner[1] + start)
+        band = size[0], rows.stop - start
+        met = meet_shown(reaches, rays_of(on.view, first, band, SAMPLES), first, SAMPLES)
+        light = _rolled(wall.at(*met.places) * tint * (shade.of(met) * _sill(met))[..., None])
+        for whole, part in ((cover, met.hit.astype(np.float32)), (total, light)):
+            cv2.resize(part, band, dst=whole[rows], interpolation=cv2.INTER_AREA)
+        far[rows] = _far(on.view, met)
+    if not cover.any():
+        return None
     if scene.blur > SHARP:
-        cover, total = (cv2.GaussianBlur(part, (0, 0), scene.blur) for part in (cover, total))
-    return Layer(corner, np.asarray(total, np.float32), np.asarray(cover, np.float32), _far(on.view, x, y, size))
+        cover, total = (np.asarray(cv2.GaussianBlur(part, (0, 0), scene.blur), np.float32) for part in (cover, total))
+    return Layer(corner, total, cover, far)
 
 
-def _far(view: View, x: Floats, y: Floats, size: tuple[int, int]) -> Floats:
+def _seen_along(view: View, solids: Solids, corner: tuple[int, int], size: tuple[int, int]) -> tuple[float, float]:
+    """From where to where along the wall a window of the picture shows it, inches: the rays round its rim tell."""
+    rays = [rays_of(view, at, side) for at, side in (
+        (corner, (size[0], 1)), ((corner[0], corner[1] + size[1] - 1), (size[0], 1)),
+        (corner, (1, size[1])), ((corner[0] + size[0] - 1, corner[1]), (1, size[1])),
+    )]  # fmt: skip
+    x = np.concatenate([ray.at(z)[0].ravel() for ray in rays for z in (0.0, solids.front)])
+    left, _, right, _ = solids.extent
+    return float(np.clip(x.min(), left, right)), float(np.clip(x.max(), left, right))
+
+
+def _far(view: View, met: Met) -> Floats | float:
     """How far the members are from the eye, inches; only to tell which of two walls is nearer."""
     eye = view.eye
     if not np.isfinite(eye).all():
-        return np.zeros(size[::-1], np.float32)
-    part = slice(None, None, SAMPLES)
-    return np.asarray(np.sqrt((x[part, part] - eye[0]) ** 2 + (y[part, part] - eye[1]) ** 2 + eye[2] ** 2), np.float32)
+        return 0.0
+    x, y = (part[::SAMPLES, ::SAMPLES] for part in met.places)
+    return np.asarray(np.sqrt((x - eye[0]) ** 2 + (y - eye[1]) ** 2 + eye[2] ** 2), np.float32)
 
 
 def _sill(met: Met) -> Floats:
     """Less light in the joint between wainscot and floor."""
-    _, y = met.rays.at(np.maximum(met.z, 0))
-    return np.asarray(1 - (1 - SILL_DARK) * np.clip(1 - y / SILL, 0, 1) ** 2, np.float32)
+    return np.asarray(1 - (1 - SILL_DARK) * np.clip(1 - met.places[1] / SILL, 0, 1) ** 2, np.float32)
 
 
 def _rolled(light: Floats) -> Floats:
     """Light that a phone would not clip: above the knee ever less, never over 1."""
-    room = 1 - KNEE
-    return np.where(light < KNEE, light, KNEE + room * (1 - np.exp(-(light - KNEE) / room))).astype(np.float32)
+    room, bright = 1 - KNEE, light > KNEE
+    light[bright] = KNEE + room * (1 - np.exp(-(light[bright] - KNEE) / room))
+    return light
 
 
 def _seen_part(
@@ -170,6 +187,8 @@ def _laid_on(clean: Pixels, layers: Sequence[Layer], grain: Floats) -> Pixels:
 
     Two walls that meet within a pixel share it between them: nothing of the old wall shows in their joint.
     """
+    if not layers:
+        return clean
     size = clean.shape[:2]
     light, cover = np.zeros((*size, 3), np.float32), np.zeros(size, np.float32)
     far = np.full(size, np.inf, np.float32)
@@ -183,9 +202,15 @@ def _laid_on(clean: Pixels, layers: Sequence[Layer], grain: Floats) -> Pixels:
         light[window] = light[window] * kept[..., None] + layer.light * share[..., None]
         cover[window] = before + layer.cover * share
         np.minimum(far[window], np.where(layer.cover > 0, layer.far, np.inf), out=far[window])
-    share = np.clip(cover, 0, 1)[..., None]
-    mixed = to_srgb(to_linear(clean) * (1 - share) + light) + grain * share
-    return np.where(share > 0, np.clip(np.rint(mixed), 0, 255), clean).astype(np.uint8)
+    picture = clean.copy()
+    for start in range(0, size[0], BAND):
+        rows = slice(start, start + BAND)
+        if not cover[rows].any():
+            continue
+        share = np.clip(cover[rows], 0, 1)[..., None]
+        mixed = to_srgb(to_linear(clean[rows]) * (1 - share) + light[rows]) + grain[rows] * share
+        np.copyto(picture[rows], np.clip(np.rint(mixed), 0, 255).astype(np.uint8), where=share > 0)
+    return picture
 
 
 def _window_of(layer: Layer) -> tuple[slice, slice]:

@@ -13,6 +13,7 @@ from capture.camera import Array, Camera
 from capture.survey import Feature
 from report.canvas import Canvas
 from report.papers import PhotoPage
+from report.pictures import Source
 from report.views import CameraView, edges
 
 ACROSS, UP = 20.0, 16.0  # wall inches that a crop shows, more where the box moves farther
@@ -24,7 +25,7 @@ DASHES = 14  # round a plate
 class Crop(NamedTuple):
     """The picture, and the photo that it comes from."""
 
-    picture: Image.Image
+    picture: Source
     photo: str
 
 

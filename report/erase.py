@@ -13,6 +13,7 @@ Pixels = NDArray[np.uint8]
 
 HALF_SHEET = 4.6, 6.7  # in: half of the widest and the tallest sheet, and the tape that holds it
 PATCH = 96  # px: of bare wall that lends its grain
+MOST_ACROSS = 42  # patches that are looked at in a row
 COARSE = 4  # px
 ROUNDS = 300  # of smoothing: after that many a film over so few cells no longer moves
 FLAT = 3.0  # px: what is smoother than that is shading, not grain
@@ -88,8 +89,9 @@ def grain_of(pixels: Pixels, bare: NDArray[np.bool_]) -> Floats:
     """
     height, width = bare.shape
     best, least = None, np.inf
-    for row in range(0, height - PATCH, PATCH // 2):
-        for column in range(0, width - PATCH, PATCH // 2):
+    step = max(PATCH // 2, width // MOST_ACROSS)
+    for row in range(0, height - PATCH, step):
+        for column in range(0, width - PATCH, step):
             window = slice(row, row + PATCH), slice(column, column + PATCH)
             if bare[window].all():
                 part = pixels[window].astype(np.float32)

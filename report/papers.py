@@ -1,10 +1,10 @@
 """What all papers share: who, where and when, what is known of each wall, the pictures, and how a page is set."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from io import BytesIO
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from markupsafe import Markup
@@ -25,6 +25,9 @@ from report.svg import symbol_svg, to_svg
 from report.symbols import SYMBOLS
 from report.typeset import long_date, printable
 from report.views import CameraView
+
+if TYPE_CHECKING:
+    from report.crops import Crop
 
 MARGIN = 0.6  # paper inches round an upright page
 MARGIN_WIDE = 0.35  # and round a page that lies on its side for a drawing
@@ -94,6 +97,7 @@ class WallPages:
     drawn: "Elevation | Callable[[], Elevation | None] | None" = None  # made when it is looked at, if it is a function
     steps: tuple[Step, ...] = ()  # what would settle what is too close to tell
     room: str = ""
+    crops: "Mapping[str, Crop | None] | None" = None  # of its boxes, by number; None is made when they are looked at
 
     @property
     def elevation(self) -> Elevation | None:

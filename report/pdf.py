@@ -1,5 +1,6 @@
 """HTML to PDF by WeasyPrint: nothing may be fetched but what the caller hands in."""
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -25,8 +26,37 @@ class HandedInOnly(URLFetcher):  # type: ignore[misc]
 
 def html_to_pdf(html: str, pictures: Mapping[str, tuple[bytes, str]]) -> bytes:
     """A tagged PDF (PDF/UA-1) of a whole HTML document that shows only `pictures`."""
-    document = HTML(string=html, url_fetcher=HandedInOnly(pictures))
+    text, drawings = _drawings_apart(html)
+    document = HTML(string=text, url_fetcher=HandedInOnly({**pictures, **drawings}))
     return bytes(document.write_pdf(pdf_variant="pdf/ua-1", finisher=_head_columns_and_rows))
+
+
+LITTLE = 1000  # letters: a sign, which stands as it is
+
+# A drawing of `report.svg`: its head with size and title, its width and height in points, and what it is drawn of.
+_DRAWING = re.compile(
+    r'(<svg xmlns="http://www.w3.org/2000/svg"[^>]* viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>\s*<title>[^<]*</title>)'
+    r".*?</svg>",
+    re.DOTALL,
+)
+
+
+def _drawings_apart(html: str) -> tuple[str, dict[str, tuple[bytes, str]]]:
+    """The document with its drawings as pictures in themselves, and those by name.
+
+    Each keeps its element, and so its place, style and title; but its lines are no elements of the document any more,
+    whose style would be worked out one by one: half of the time and of the memory of a shop sheet.
+    """
+    drawings: dict[str, tuple[bytes, str]] = {}
+
+    def apart(found: re.Match[str]) -> str:
+        if len(found[0]) < LITTLE:
+            return found[0]
+        name = f"drawing-{len(drawings) + 1}"
+        drawings[name] = found[0].encode(), "image/svg+xml"
+        return f'{found[1]}<image width="{found[2]}" height="{found[3]}" href="picture:{name}"/></svg>'
+
+    return _DRAWING.sub(apart, html), drawings
 
 
 def _head_columns_and_rows(_document: Any, pdf: Any) -> None:

@@ -1,5 +1,6 @@
 """Pictures for paper: pixels only, no larger than print needs, with nothing that tells where or by whom."""
 
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
@@ -11,6 +12,7 @@ from PIL import Image
 PRINT_DPI = 200
 QUALITY = 82
 HELD_QUALITY = 88  # of a picture that is shown large
+DRAWN_ON_QUALITY = 95  # of one that is drawn on or cut before it is shown
 LOGO_DPI = 400  # thin lettering wants more than a photo
 HATCH_INK = 70  # grey level
 HATCH_WEIGHT = 0.15  # of the spacing
@@ -82,8 +84,31 @@ class Held:
         return Image.open(BytesIO(self.jpeg)).convert("RGB")
 
 
-def held(picture: Image.Image) -> Held:
+def held(source: Source, quality: int = HELD_QUALITY) -> Held:
     """A picture that is already as fine as print needs, ready for every paper that shows it."""
+    picture = looked_at(source)
     out = BytesIO()
-    _pixels_alone(picture, picture.width).save(out, "JPEG", quality=HELD_QUALITY, optimize=True)
+    _pixels_alone(picture, picture.width).save(out, "JPEG", quality=quality, optimize=True)
     return Held(out.getvalue(), picture.size)
+
+
+@dataclass(frozen=True)
+class HeldMask:
+    """Which pixels of a picture count, (height, width), in a hundredth of its memory; None is all."""
+
+    shape: tuple[int, int] | None
+    data: bytes = b""
+
+    @classmethod
+    def of(cls, mask: NDArray[np.bool_] | None) -> "HeldMask":
+        """The mask, packed."""
+        if mask is None:
+            return cls(None)
+        return cls((mask.shape[0], mask.shape[1]), zlib.compress(np.packbits(mask).tobytes(), 1))
+
+    def __call__(self) -> NDArray[np.bool_] | None:
+        """The mask, whole."""
+        if self.shape is None:
+            return None
+        bits = np.frombuffer(zlib.decompress(self.data), np.uint8)
+        return np.unpackbits(bits, count=self.shape[0] * self.shape[1]).reshape(self.shape).astype(bool)

@@ -6,9 +6,10 @@ a box is met by its three pairs of planes (Kay & Kajiya 1986, slabs), exactly, i
 Frame: wall (in; x right, y up, z out of the wall).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -203,20 +204,60 @@ class Met:
         """Which rays meet anything."""
         return self.side > 0
 
+    @cached_property
+    def places(self) -> tuple[Floats, Floats]:
+        """Where on the wall they meet it; of those that meet nothing, where they meet the wall."""
+        return self.rays.at(np.maximum(self.z, 0))
+
+
+@dataclass(frozen=True)
+class Reach:
+    """A solid, and the pixels among which a view may show it, or one side of a moulding."""
+
+    solid: Box | Ring
+    low: Array  # (2,) px
+    high: Array
+
+
+def reaches_of(solids: Solids, view: View) -> list[Reach]:
+    """Where a view may show each of the solids that it shows; boxes first."""
+    parts: list[tuple[Box | Ring, Box, float, float]] = [(box, box, box.back, box.front) for box in solids.boxes]
+    for ring in solids.rings:
+        parts += [(ring, strip, ring.back, ring.back + ring.thickness) for strip in _strips(ring)]
+    found = []
+    for solid, box, back, front in parts:
+        flat = np.array([(box.left, box.bottom), (box.right, box.bottom), (box.right, box.top), (box.left, box.top)])
+        rims = [np.column_stack([flat, np.full(4, z)]) for z in (back, front)]
+        pixels, good = view.pixels(np.concatenate([edges(rim) for rim in rims]))
+        if good.any():
+            found.append(Reach(solid, *reach_of(pixels, good)))
+    return found
+
 
 def meet(solids: Solids, view: View, rays: Rays, corner: tuple[int, int], samples: int) -> Met:
     """Let the rays of a window meet the solids."""
+    return meet_shown(reaches_of(solids, view), rays, corner, samples)
+
+
+def meet_shown(reaches: Iterable[Reach], rays: Rays, corner: tuple[int, int], samples: int) -> Met:
+    """Let the rays of a window meet what the view of it shows.
+
+    Parameters
+    ----------
+    reaches
+        The solids, and where the view shows them.
+    rays
+        Of the window.
+    corner, samples
+        The window's first pixel, and rays to a pixel each way.
+    """
     met = Met(rays)
-    for box in solids.boxes:
-        window = _window(view, box, box.back, box.front, corner, rays.x0.shape, samples)
-        if window is not None:
-            _meet_box(met, window, box)
-    for ring in solids.rings:
-        front = ring.back + ring.thickness
-        for strip in _strips(ring):
-            window = _window(view, strip, ring.back, front, corner, rays.x0.shape, samples)
-            if window is not None:
-                _meet_ring(met, window, ring)
+    for reach in reaches:
+        window = _window(reach, corner, rays.x0.shape, samples)
+        if window is not None and isinstance(reach.solid, Box):
+            _meet_box(met, window, reach.solid)
+        elif window is not None and isinstance(reach.solid, Ring):
+            _meet_ring(met, window, reach.solid)
     return met
 
 
@@ -229,17 +270,9 @@ def _strips(ring: Ring) -> Iterator[Box]:
     yield Box(left, top - width, right, top, 0, 0)
 
 
-def _window(
-    view: View, box: Box, back: float, front: float, corner: tuple[int, int], shape: tuple[int, ...], samples: int
-) -> tuple[slice, slice] | None:
-    """The samples among which a box may be seen."""
-    flat = np.array([(box.left, box.bottom), (box.right, box.bottom), (box.right, box.top), (box.left, box.top)])
-    rims = [np.column_stack([flat, np.full(4, z)]) for z in (back, front)]
-    pixels, good = view.pixels(np.concatenate([edges(rim) for rim in rims]))
-    if not good.any():
-        return None
-    low, high = reach_of(pixels, good)
-    low, high = np.floor((low - corner) * samples), np.ceil((high - corner + 1) * samples)
+def _window(reach: Reach, corner: tuple[int, int], shape: tuple[int, ...], samples: int) -> tuple[slice, slice] | None:
+    """The samples of a window among which a solid may be seen."""
+    low, high = np.floor((reach.low - corner) * samples), np.ceil((reach.high - corner + 1) * samples)
     low, high = np.clip(low, 0, shape[1::-1]).astype(int), np.clip(high, 0, shape[1::-1]).astype(int)
     return (slice(low[1], high[1]), slice(low[0], high[0])) if (high > low).all() else None
 

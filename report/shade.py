@@ -41,7 +41,7 @@ class Shade:
 
     def of(self, met: Met) -> Floats:
         """The share at each place that was met, 0 where none."""
-        x, y = met.rays.at(met.z)
+        x, y = met.places
         u, v = (x - self.left) * PER_INCH - 0.5, (y - self.bottom) * PER_INCH - 0.5
         share = cv2.remap(self.share, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         for side in (Side.LEFT, Side.RIGHT, Side.DOWN, Side.UP):
@@ -149,11 +149,15 @@ def _open_sky(heights: Floats) -> Floats:
     total = np.zeros_like(heights)
     padded = int(HORIZON[-1] * PER_INCH) + 1
     around = cv2.copyMakeBorder(heights, padded, padded, padded, padded, cv2.BORDER_REPLICATE)
+    steepest, slope = np.empty_like(heights), np.empty_like(heights)  # made once: new memory costs more than the sums
     for angle in np.arange(AROUND) * 2 * np.pi / AROUND:
-        steepest = np.zeros_like(heights)
+        steepest[:] = 0
         for far in HORIZON:
             du, dv = round(far * PER_INCH * np.cos(angle)), round(far * PER_INCH * np.sin(angle))
             there = around[padded + dv :, padded + du :][: heights.shape[0], : heights.shape[1]]
-            np.maximum(steepest, (there - heights) / far, out=steepest)
-        total += 1 / (1 + steepest * steepest)
+            np.multiply(np.subtract(there, heights, out=slope), np.float32(1 / far), out=slope)
+            np.maximum(steepest, slope, out=steepest)
+        np.multiply(steepest, steepest, out=steepest)
+        steepest += 1
+        total += np.divide(1, steepest, out=steepest)
     return np.asarray(total / AROUND, np.float32)

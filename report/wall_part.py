@@ -90,8 +90,7 @@ def wide_room(paper: Paper) -> Room:
 
 def _marked(page: PhotoPage, pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
     survey, photo = pages.plan.survey, page.photo
-    width = min(facts.column, PHOTO_HEIGHT * page.size[0] / page.size[1])
-    small = page.for_print(width)
+    small = page.for_print(print_width(page, facts))
     marks = [_shrunk(mark, small.picture.width / page.size[0]) for mark in pages.wall.marks]
     picture = marked_photo(small.picture, small.camera, survey, marks, photo.name)
     counted = sum(feature.rectangle for feature in survey.features)
@@ -101,6 +100,11 @@ def _marked(page: PhotoPage, pages: WallPages, facts: ReportFacts, pictures: Pic
         words.append("Not measured: its camera could not be solved.")
     figure = pictures.add(picture, facts.column, PHOTO_HEIGHT, alt)
     return figure | {"words": " ".join(part for part in words if part)}
+
+
+def print_width(page: PhotoPage, facts: ReportFacts) -> float:
+    """How wide a photo of a wall is printed, paper inches."""
+    return min(facts.column, PHOTO_HEIGHT * page.size[0] / page.size[1])
 
 
 def _shrunk(mark: Mark, factor: float) -> Mark:

@@ -57,7 +57,8 @@ def main() -> None:
     show("Published and constructed packing instances, seconds", bench_boards.instances())
     show("Boards, mouldings and sheets of a room and of houses, each proven or with its gap", bench_boards.jobs())
     show("The desk: a mark to new verdicts, a photo to its cards", bench_desk.desk_times())
-    show("A house of 40 walls, 120 photos", bench_scale.house())
+    show(bench_scale.HOUSE, bench_scale.house())
+    show(bench_scale.CORES, bench_scale.cores())
 
 
 def show(title: str, table: Table) -> None:

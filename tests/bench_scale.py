@@ -1,17 +1,23 @@
 """How the work grows from one wall to a house of forty; and what it takes of memory and of both cores.
 
-``python -m tests.bench_scale`` prints the tables; nothing here can fail a test.
+``python -m tests.bench_scale [WALLS ...]`` prints the tables; nothing here can fail a test. Each stage runs in a
+process of its own, so that its memory is its own. Growth is told by processor time, which
+a busy machine disturbs least.
 """
 
 import multiprocessing
 import os
 import resource
+import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from threading import Event, Thread
+from typing import Any, NamedTuple
+
+import cv2
 
 from tests.house import PHOTOS, build
 from wainscribe import actions
@@ -19,68 +25,187 @@ from wainscribe.job import JobFolder
 from wainscribe.papers import make_papers
 from wainscribe.seen import search_photo, search_photos
 
-SMALL, LARGE = 1, 40  # walls
+SIZES = (1, 3, 10, 40)  # walls
+FEW = 12  # photos that are searched by one core and by both
+HOUSE = "A job of so many walls, three photos each: processor time, s"
+CORES = f"Searching {FEW} photos, OpenCV's own threads off"
+EVERY = 0.2  # s between two looks at how much memory is held
 Table = list[tuple[str, ...]]
 
 
+class Spent(NamedTuple):
+    """What one stage took."""
+
+    seconds: float
+    processor: float  # s, of all processes
+    largest: float  # MB, the most that one process held
+    together: float  # MB, the most that all held at once, what they share counted once
+
+
 def main() -> None:
-    """Print the table."""
+    """Print the tables."""
     from tests.bench import show  # here, for that module takes this table in
 
-    show("A house of 40 walls, 120 photos", house())
+    sizes = tuple(int(word) for word in sys.argv[1:]) or SIZES
+    show(HOUSE, house(sizes))
+    show(CORES, cores())
 
 
-def house() -> Table:
-    """Each stage for one wall and for a house, a wall's or photo's share of it, and the most memory held."""
+def house(sizes: tuple[int, ...] = SIZES) -> Table:
+    """Each stage for jobs of several sizes: processor time a wall, its growth, and the memory of the largest."""
     with TemporaryDirectory() as place:
-        small, large = (_stages(Path(place) / str(walls), walls) for walls in (SMALL, LARGE))
-    per = {"searching, a photo": PHOTOS, "measuring and planning, a wall": 1, "papers, a wall": 1}
-    table: Table = [("stage", "one wall", f"{LARGE} walls", "ratio")]
-    for stage, each in per.items():
-        one, many = small[stage] / (SMALL * each), large[stage] / (LARGE * each)
-        table.append((stage, f"{one:.2f} s", f"{many:.2f} s", f"{many / one:.2f}"))
-    table.append(("papers, all", f"{small['papers, a wall']:.1f} s", f"{large['papers, a wall']:.1f} s", ""))
-    table.append(("searching, both cores over one", "", f"{large['one core'] / large['both cores']:.2f} times", ""))
-    table.append(("most memory held", f"{small['MB']:.0f} MB", f"{large['MB']:.0f} MB", ""))
+        found = {walls: _house(Path(place) / str(walls), walls) for walls in sizes}
+    few, most = sizes[min(1, len(sizes) - 1)], sizes[-1]
+    heads = (f"{walls} walls" for walls in sizes)
+    table: Table = [("stage", *heads, f"a wall, {most} over {few}", f"{most} walls: s", "MB, one process", "MB, all")]
+    for stage in STAGES:
+        each = [found[walls][stage] for walls in sizes]
+        growth = (found[most][stage].processor / most) / (found[few][stage].processor / few)
+        last = each[-1]
+        table.append(
+            (
+                stage,
+                *(f"{spent.processor:.1f}" for spent in each),
+                f"{growth:.2f}",
+                f"{last.seconds:.0f}",
+                f"{last.largest:.0f}",
+                f"{last.together:.0f}",
+            )
+        )
     return table
 
 
-def _stages(path: Path, walls: int) -> dict[str, float]:
-    """Times in seconds, and memory in MB, of a process of its own."""
+def _house(path: Path, walls: int) -> dict[str, Spent]:
     build(path, walls)
-    with multiprocessing.get_context("spawn").Pool(1) as pool:
-        return dict(pool.apply(_work, (str(path), walls)))
+    return {stage: _apart(_stage, str(path), stage) for stage in STAGES}
 
 
-def _work(path: str, walls: int) -> dict[str, float]:
-    os.environ["XDG_CONFIG_HOME"] = path
-    folder = JobFolder(Path(path))
+def cores() -> Table:
+    """One core against both, in seconds; OpenCV's own threads off, so that one is one."""
+    with TemporaryDirectory() as place:
+        build(Path(place) / "house", FEW // PHOTOS)
+        one, both = _apart(_cores, str(Path(place) / "house"))
+    return [("one core", "both", "ratio"), (f"{one:.1f} s", f"{both:.1f} s", f"{one / both:.2f}")]
+
+
+def _apart(work: Callable[..., Any], *given: str) -> Any:
+    """The work in a process of its own, which may have processes of its own."""
+    with multiprocessing.get_context("spawn").Pool(1, initializer=_grown_up) as pool:
+        return pool.apply(work, given)
+
+
+def _grown_up() -> None:
+    multiprocessing.current_process()._config["daemon"] = False  # type: ignore[attr-defined]
+
+
+# The stages, each with what it needs done first.
+
+
+def _search(folder: JobFolder) -> Callable[[], object]:
+    photos = [photo for wall in folder.load().walls for photo in wall.photos]
+    search_photo(folder, photos.pop())  # what is loaded once
+    return lambda: search_photos(folder, photos)
+
+
+def _solve(folder: JobFolder) -> Callable[[], object]:
+    return lambda: actions.solve_job(folder, folder.load())
+
+
+def _plan(folder: JobFolder) -> Callable[[], object]:
     job = folder.load()
-    photos = [p for wall in job.walls for p in wall.photos]
-    search_photo(folder, photos[0])  # what is loaded once
-    told = {"searching, a photo": _timed(lambda: search_photos(folder, photos))}
-    told["measuring and planning, a wall"] = _timed(lambda: actions.plan_job(folder, job))
-    told["papers, a wall"] = _timed(lambda: make_papers(folder, folder.path / "papers", lambda _: None))
-    told["MB"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    if walls > SMALL:
-        told |= _cores(folder, photos[:12])
-    return told
+    solved = actions.solve_job(folder, job)
+
+    def work() -> None:
+        plan = actions.plan_solved(job, solved)
+        actions.what_next(solved, plan)
+        actions.gather(job, plan)
+
+    return work
 
 
-def _cores(folder: JobFolder, photos: list[Any]) -> dict[str, float]:
-    def search(workers: int) -> None:
+def _papers(folder: JobFolder) -> Callable[[], object]:
+    return lambda: make_papers(folder, folder.path / "papers", lambda _: None)
+
+
+STAGES: dict[str, Callable[[JobFolder], Callable[[], object]]] = {
+    "searching": _search,
+    "measuring": _solve,
+    "planning, what next, boards": _plan,
+    "measuring to papers": _papers,
+}
+
+
+def _stage(path: str, stage: str) -> Spent:
+    os.environ["XDG_CONFIG_HOME"] = path
+    work = STAGES[stage](JobFolder(Path(path)))
+    processor, start, watch = _processor(), time.perf_counter(), _Watch()
+    work()
+    seconds = time.perf_counter() - start
+    whos = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    largest = max(resource.getrusage(who).ru_maxrss for who in whos) / 1024
+    return Spent(seconds, _processor() - processor, largest, watch.most())
+
+
+def _processor() -> float:
+    """Seconds of this process, and of those of its own that have ended."""
+    spent = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(each.ru_utime + each.ru_stime for each in spent)
+
+
+class _Watch:
+    """Looks now and then at how much memory this process and its own hold together."""
+
+    def __init__(self) -> None:
+        self._most, self._done = 0.0, Event()
+        self._looking = Thread(target=self._look, daemon=True)
+        self._looking.start()
+
+    def _look(self) -> None:
+        while not self._done.wait(EVERY):
+            self._most = max(self._most, sum(_held(process) for process in _with_its_own(os.getpid())))
+
+    def most(self) -> float:
+        self._done.set()
+        self._looking.join()
+        return self._most
+
+
+def _with_its_own(process: int) -> list[int]:
+    """A process and those that it started, as Linux lists them; nothing elsewhere."""
+    try:
+        threads = list(Path(f"/proc/{process}/task").glob("*/children"))
+        own = [child for thread in threads for child in thread.read_text().split()]
+    except OSError:
+        return []
+    return [process, *(each for child in own for each in _with_its_own(int(child)))]
+
+
+def _held(process: int) -> float:
+    """MB that a process holds, its share of what it shares with others (proc(5), smaps_rollup)."""
+    try:
+        lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
+    except OSError:
+        return 0.0
+    return sum(int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:"))
+
+
+def _cores(path: str) -> tuple[float, float]:
+    os.environ["XDG_CONFIG_HOME"] = path
+    cv2.setNumThreads(1)
+    folder = JobFolder(Path(path))
+    photos = [photo for wall in folder.load().walls for photo in wall.photos]
+
+    def search(workers: int) -> float:
         for photo in photos:
             (folder.measured / f"{photo.file}.json").unlink(missing_ok=True)
+        start = time.perf_counter()
         with ThreadPoolExecutor(workers) as pool:
             list(pool.map(lambda photo: search_photo(folder, photo), photos))
+        return time.perf_counter() - start
 
-    return {"one core": _timed(lambda: search(1)), "both cores": _timed(lambda: search(2))}
-
-
-def _timed(work: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    work()
-    return time.perf_counter() - start
+    search(2)  # what is loaded once
+    times = [(search(1), search(2)) for _ in range(3)]  # in turn, so that a busy machine slows both
+    return min(one for one, _ in times), min(both for _, both in times)
 
 
 if __name__ == "__main__":

@@ -1,37 +1,35 @@
-"""The customer sheet of a job: which schemes it shows, and the pictures made for each."""
+"""The customer sheet of a job: which schemes it shows, and which photo each is put into."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from capture.errors import PlainError
-from capture.photos import read_photo
-from capture.record import Photo
 from layout.best import Choice
 from layout.plan import Plan
 from layout.scheme import Scheme
-from report.changes import shifts_of
-from report.compose import composed
-from report.customer import SHEET_WIDTH, BeforeAfter, SchemeShown
-from report.pictures import held
+from report.customer import BeforeAfter, SchemeShown
 from report.views import framed_in
-from wainscribe.actions import SolvedWall, Tell, plan_solved
-from wainscribe.job import Job, JobFolder
-from wainscribe.scenes import scene_of
+from wainscribe.actions import SolvedWall, plan_solved
+from wainscribe.job import Job
 
 AS_PLANNED = "As planned"
 LEAST_MOVED = "Other panel widths, least in the way"
 
 
+def schemes_of(job: Job, solved: Sequence[SolvedWall], plan: Plan) -> list[tuple[str, Plan]]:
+    """The plan, and what else could be done, by name, of a job that is solved and planned."""
+    return [(AS_PLANNED, plan), *_others(job, solved, plan)]
+
+
 def schemes_shown(
-    folder: JobFolder, job: Job, solved: Sequence[SolvedWall], plan: Plan, tell: Tell
+    schemes: Sequence[tuple[str, Plan]], shots: Sequence["Shot"], made: Mapping[str, Sequence[BeforeAfter]]
 ) -> tuple[SchemeShown, ...]:
-    """The plan with its pictures, and what else could be done, of a job that is solved and planned."""
-    shots = sorted(_shots(job, solved, plan), key=lambda shot: -shot.share)
-    schemes = [SchemeShown(AS_PLANNED, plan, _pictures(folder, shots, plan, tell))]
-    for name, other in _others(job, solved, plan):
-        pictures = _pictures(folder, shots[:1], other, tell)  # side by side all show the same wall
-        schemes.append(SchemeShown(name, other, pictures))
-    return tuple(schemes)
+    """The schemes with their pictures, which were made for each wall in the order of the schemes."""
+    of_walls = [made[shot.wall] for shot in shots]
+    return tuple(
+        SchemeShown(name, plan, tuple(pictures[n] for pictures in of_walls if n < len(pictures)))
+        for n, (name, plan) in enumerate(schemes)
+    )
 
 
 # The schemes.
@@ -60,41 +58,32 @@ def _planned(job: Job, solved: Sequence[SolvedWall], scheme: Scheme) -> Plan | N
         return None
 
 
-# The pictures.
+# The photos.
 
 
 @dataclass(frozen=True)
 class Shot:
     """The photo of a wall that shows most of what is planned there."""
 
-    room: Sequence[SolvedWall]
-    at: int  # the wall's place in the room
-    photo: Photo
+    wall: str
+    photo: str
     share: float  # of the planned frames that it shows, times their length
 
 
-def _shots(job: Job, solved: Sequence[SolvedWall], plan: Plan) -> Iterator[Shot]:
-    """One photo of each wall that has any that shows what is planned."""
-    by_name = {one.wall.name: one for one in solved}
-    for room in ([by_name[wall.name] for wall in room.walls] for room in job.rooms):
-        for at, one in enumerate(room):
-            own = {shot.name for shot in one.measured.solution.net.shots if not shot.borrowed}
-            shares = [
-                (framed_in(one.measured.solution.camera(photo.name), plan.wall(one.wall.name)), photo)
-                for photo in one.wall.photos
-                if photo.name in own
-            ]
-            share, photo = max(shares, key=lambda pair: pair[0], default=(0.0, None))
-            if photo is not None and share > 0:
-                yield Shot(room, at, photo, share)
+def shots_of(solved: Sequence[SolvedWall], plan: Plan) -> list[Shot]:
+    """One photo of each wall that has any that shows what is planned; the one that shows most first."""
+    return sorted(_shots(solved, plan), key=lambda shot: -shot.share)
 
 
-def _pictures(folder: JobFolder, shots: Sequence[Shot], plan: Plan, tell: Tell) -> tuple[BeforeAfter, ...]:
-    shifts = shifts_of(plan)
-    found = []
-    for shot in shots:
-        tell(f"putting the plan into {shot.photo.name}")
-        picture = read_photo(folder.read_photo(shot.photo.file), shot.photo.name)
-        scene = scene_of(shot.room, shot.at, shot.photo, picture, plan, shifts, SHEET_WIDTH)
-        found.append(BeforeAfter(shot.room[shot.at].wall.name, held(scene.picture), held(composed(scene))))
-    return tuple(found)
+def _shots(solved: Sequence[SolvedWall], plan: Plan) -> Iterator[Shot]:
+    for one in solved:
+        solution, planned = one.measured.solution, plan.wall(one.wall.name)
+        own = {shot.name for shot in solution.net.shots if not shot.borrowed}
+        shares = [
+            Shot(one.wall.name, photo.name, framed_in(solution.camera(photo.name), planned))
+            for photo in one.wall.photos
+            if photo.name in own
+        ]
+        best = max(shares, key=lambda shot: shot.share, default=None)
+        if best is not None and best.share > 0:
+            yield best

@@ -1,19 +1,13 @@
 """All papers and drawings of a job, made anew into a folder."""
 
 import json
-from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache, partial
-from itertools import islice
 from pathlib import Path
 
-from PIL import Image
-
 from capture.lengths import Unit
-from capture.photos import Picture, read_photo
-from capture.record import Photo, Wall
+from capture.record import Room, Wall
 from capture.survey import Finding
 from layout.plan import Plan
 from layout.shop import Shop
@@ -21,7 +15,7 @@ from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
 from report.customer import SchemeShown, customer_sheet
 from report.dxf import existing_dxf, planned_dxf
-from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
+from report.papers import PhotoPage, ReportFacts, WallPages
 from report.pictures import Source
 from report.sheets import existing_sheet, planned_sheet
 from report.shop import shop_sheet
@@ -42,12 +36,12 @@ from report.svg import to_svg
 from report.tables import MeasuredRow, VerdictRow, measured_rows, verdict_rows, write_csv
 from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
-from wainscribe.customer import schemes_shown
+from wainscribe.customer import Shot, schemes_of, schemes_shown, shots_of
 from wainscribe.disk import plain_disk_errors, write_whole
 from wainscribe.job import Job, JobFolder
 from wainscribe.logo import read_logo
-from wainscribe.seen import in_colour, search_photo
-from wainscribe.straight_on import straight_on
+from wainscribe.pictured import Pictured, Wanted, pictured
+from wainscribe.workers import Workers
 
 
 @dataclass(frozen=True)
@@ -76,22 +70,26 @@ class Readied:
 Made = bytes | str
 
 # Each file with what makes it, in the order in which a person reads them.
-PAPERS: tuple[tuple[str, Callable[[Readied], Made]], ...] = (
-    ("site-report.pdf", lambda job: site_report(job.facts, job.pages, job.records, job.findings, job.composed)),
-    ("electricians-brief.pdf", lambda job: electricians_brief(job.facts, job.pages)),
-    ("customer-sheet.pdf", lambda job: customer_sheet(job.facts, job.schemes, job.pages)),
-    ("shop-sheet.pdf", lambda job: shop_sheet(job.shop, job.facts, job.pages)),
-    ("plan.json", lambda job: json.dumps(told.planned(job.plan), indent=1)),
-    ("cuts.json", lambda job: json.dumps(told.cuts(job.shop), indent=1)),
-    ("measured.csv", lambda job: write_csv(MeasuredRow, _measured(job))),
-    ("verdicts.csv", lambda job: write_csv(VerdictRow, [row for page in job.pages for row in verdict_rows(page.plan)])),
-    ("electrician.csv", lambda job: write_csv(ElectricianRow, _electrician(job))),
-    ("cut-list.csv", lambda job: write_csv(PieceRow, piece_rows(job.shop))),
-    ("running.csv", lambda job: write_csv(RunningRow, running_rows(job.shop))),
-    ("heights.csv", lambda job: write_csv(HeightRow, height_rows(job.shop))),
-    ("take-off.csv", lambda job: write_csv(TakeOffRow, take_off_rows(job.shop))),
-    ("boards.csv", lambda job: write_csv(BoardRow, board_rows(job.shop))),
-)
+PAPERS: dict[str, Callable[[Readied], Made]] = {
+    "site-report.pdf": lambda job: site_report(job.facts, job.pages, job.records, job.findings, job.composed),
+    "electricians-brief.pdf": lambda job: electricians_brief(job.facts, job.pages),
+    "customer-sheet.pdf": lambda job: customer_sheet(job.facts, job.schemes, job.pages),
+    "shop-sheet.pdf": lambda job: shop_sheet(job.shop, job.facts, job.pages),
+}
+PATIENCE = 10.0  # s for each material's boards: twice the usual, for meanwhile others look at photos
+WITH_PHOTOS = ("site-report.pdf",)  # shows photos and elevations whole
+TABLES: dict[str, Callable[[Readied], Made]] = {
+    "plan.json": lambda job: json.dumps(told.planned(job.plan), indent=1),
+    "cuts.json": lambda job: json.dumps(told.cuts(job.shop), indent=1),
+    "measured.csv": lambda job: write_csv(MeasuredRow, _measured(job)),
+    "verdicts.csv": lambda job: write_csv(VerdictRow, [row for page in job.pages for row in verdict_rows(page.plan)]),
+    "electrician.csv": lambda job: write_csv(ElectricianRow, _electrician(job)),
+    "cut-list.csv": lambda job: write_csv(PieceRow, piece_rows(job.shop)),
+    "running.csv": lambda job: write_csv(RunningRow, running_rows(job.shop)),
+    "heights.csv": lambda job: write_csv(HeightRow, height_rows(job.shop)),
+    "take-off.csv": lambda job: write_csv(TakeOffRow, take_off_rows(job.shop)),
+    "boards.csv": lambda job: write_csv(BoardRow, board_rows(job.shop)),
+}
 
 # The same for every wall; the file's name begins with the wall's.
 DRAWINGS: tuple[tuple[str, Callable[[WallPages, Readied], Made]], ...] = (
@@ -102,57 +100,136 @@ DRAWINGS: tuple[tuple[str, Callable[[WallPages, Readied], Made]], ...] = (
 )
 
 
-def make_papers(folder: JobFolder, output: Path, tell: Tell) -> list[Path]:
-    """Make every paper and drawing of a job; the files made, the site report first."""
+def make_papers(folder: JobFolder, output: Path, tell: Tell, processes: int | None = None) -> list[Path]:
+    """Make every paper and drawing of a job; the files made, the site report first.
+
+    Parameters
+    ----------
+    folder, output
+        The job, and where the files go.
+    tell
+        Told how far it is.
+    processes
+        To share the work out to; None is one for each processor.
+    """
     folder.load()  # where no job is, no folder is made
     with plain_disk_errors(output):  # known before the long work, not after it
         output.mkdir(parents=True, exist_ok=True)
-    job = ready(folder, tell)
-    files: dict[str, Made] = {}
-    for name, maker in PAPERS:
-        if name.endswith(".pdf"):
-            tell(f"setting {name}")
-        files[name] = maker(job)
-    files |= dict(_drawings(job))
+    files = _made(folder, tell, processes)
     with plain_disk_errors(output):
         for name, data in files.items():
             write_whole(output / name, data)
     return [output / name for name in files]
 
 
-def ready(folder: JobFolder, tell: Tell) -> Readied:
-    """Solve and plan the job, and read its photos."""
+def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Made]:
+    """Every file by name; while others look at photos and set papers, boards are packed and tables written here.
+
+    Papers are set by new processes, which hold no memory from looking at photos.
+    """
     job = folder.load()
-    shown = (photo for wall in job.walls for photo in wall.photos if not photo.record_only)
-    with ThreadPoolExecutor(1) as ahead:  # the picture wanted first is decoded while cards are sought and walls solved
-        for photo in islice(shown, 1):
-            ahead.submit(_read, folder, photo)
-        solved, plan = plan_job(folder, job, tell)
+    solved, plan = plan_job(folder, job, tell)
     for refusal in [wall.refused for wall in plan.walls if wall.refused]:
         tell(f"warning: {refusal}")
+    schemes, shots = schemes_of(job, solved, plan), shots_of(solved, plan)
+    facts = _facts(folder, job)
+    wanted = _wanted(folder, facts, job, solved, schemes, shots)
+    names = [one.name for one in wanted]
+    with Workers(processes) as lookers:
+        pictures = [lookers.start(pictured, one) for one in wanted]
+        readied = _readied(facts, job, solved, plan, tell)
+        del solved, wanted  # a house of solutions
+        readied = _with_pictures(readied, _called(pictures, names, tell), schemes, shots)
+    with Workers(processes) as setters:
+        setting = {name: setters.start(_set, name, _needed(name, readied)) for name in PAPERS}
+        written = {name: make(readied) for name, make in TABLES.items()} | dict(_drawings(readied))
+        papers: dict[str, Made] = {}
+        for name in PAPERS:
+            tell(f"setting {name}")
+            papers[name] = setting.pop(name)()
+    return papers | written
+
+
+def _called(pictures: list[Callable[[], Pictured]], names: Sequence[str], tell: Tell) -> list[Pictured]:
+    """The pictures of all walls as they come; what is done with is let go of."""
+    found = []
+    for name in names:
+        tell(f"drawing {name}")
+        found.append(pictures.pop(0)())
+    return found
+
+
+def _set(name: str, job: Readied) -> Made:
+    """Set one paper, in whichever process."""
+    return PAPERS[name](job)
+
+
+def _needed(name: str, job: Readied) -> Readied:
+    """What a paper is made from, to be handed to another process without the pictures that it does not show."""
+    bare = (replace(page, photos=(), drawn=None) for page in job.pages)
+    return job if name in WITH_PHOTOS else replace(job, pages=tuple(bare))
+
+
+def _readied(facts: ReportFacts, job: Job, solved: Sequence[SolvedWall], plan: Plan, tell: Tell) -> Readied:
+    """All but the pictures."""
     steps = what_next(solved, plan)
-    pages = []
-    for one in solved:
-        mine = tuple(step for step in steps if step.wall == one.wall.name)
-        pages.append(replace(_wall_pages(folder, one, plan, tell), steps=mine, room=_room(job, one.wall)))
-    records = (
-        replace(_photo_page(folder, photo, None), wall=wall.name)
-        for wall in job.walls
-        for photo in wall.photos
-        if photo.record_only
+    pages = (
+        WallPages(
+            one.wall,
+            plan.wall(one.wall.name),
+            steps=tuple(step for step in steps if step.wall == one.wall.name),
+            room=_room(job, one.wall).name,
+        )
+        for one in solved
     )
     findings = (f for wall in solved for f in wall.findings if f not in wall.measured.survey.findings)
-    schemes = schemes_shown(folder, job, solved, plan, tell)
     tell("packing pieces into boards")
-    return Readied(
-        _facts(folder, job),
-        tuple(pages),
-        tuple(records),
-        tuple(findings),
-        plan,
-        schemes,
-        gather(job, plan),
+    return Readied(facts, tuple(pages), (), tuple(findings), plan, (), gather(job, plan, PATIENCE))
+
+
+def _with_pictures(
+    job: Readied, made: Sequence[Pictured], schemes: Sequence[tuple[str, Plan]], shots: Sequence[Shot]
+) -> Readied:
+    pages = tuple(
+        replace(page, photos=one.photos, drawn=one.drawn, crops=one.crops)
+        for page, one in zip(job.pages, made, strict=True)
     )
+    shown = {page.wall.name: one.schemes for page, one in zip(pages, made, strict=True)}
+    records = tuple(record for one in made for record in one.records)
+    return replace(job, pages=pages, records=records, schemes=schemes_shown(schemes, shots, shown))
+
+
+def _wanted(
+    folder: JobFolder,
+    facts: ReportFacts,
+    job: Job,
+    solved: Sequence[SolvedWall],
+    schemes: Sequence[tuple[str, Plan]],
+    shots: Sequence[Shot],
+) -> list[Wanted]:
+    """What is asked for of every wall: side by side all schemes show the same wall, the others the plan alone."""
+    by_name, found = {one.wall.name: one for one in solved}, []
+    photos = {shot.wall: shot.photo for shot in shots}
+    for one in solved:
+        walls = [wall.name for wall in _room(job, one.wall).walls]
+        photo, first = photos.get(one.wall.name, ""), bool(shots) and shots[0].wall == one.wall.name
+        plans = [_of_room(plan, walls) for _, plan in schemes]
+        found.append(
+            Wanted(
+                folder.path,
+                facts,
+                [by_name[name] for name in walls],
+                walls.index(one.wall.name),
+                plans[0],
+                photo,
+                plans if first else plans[: 1 if photo else 0],
+            )
+        )
+    return found
+
+
+def _of_room(plan: Plan, walls: Sequence[str]) -> Plan:
+    return Plan(plan.scheme, tuple(plan.wall(name) for name in walls))
 
 
 def _facts(folder: JobFolder, job: Job) -> ReportFacts:
@@ -171,32 +248,8 @@ def _facts(folder: JobFolder, job: Job) -> ReportFacts:
     )
 
 
-def _room(job: Job, wall: Wall) -> str:
-    return next(room.name for room in job.rooms if wall.name in [one.name for one in room.walls])
-
-
-def _wall_pages(folder: JobFolder, solved: SolvedWall, plan: Plan, tell: Tell) -> WallPages:
-    shots = {s.name for s in solved.measured.solution.net.shots}
-    photos = [p for p in solved.wall.photos if not p.record_only]
-    pages = [_photo_page(folder, p, solved if p.name in shots else None) for p in photos]
-
-    def drawn() -> Elevation | None:
-        tell(f"drawing {solved.wall.name}")
-        return straight_on(solved, in_colour([p for p in photos if p.name in shots], partial(_read, folder)))
-
-    return WallPages(solved.wall, plan.wall(solved.wall.name), tuple(pages), drawn)
-
-
-def _photo_page(folder: JobFolder, photo: Photo, solved: SolvedWall | None) -> PhotoPage:
-    """A photo for the papers, read from the disk each time that it is looked at."""
-    camera = solved.measured.solution.camera(photo.name) if solved else None
-    seen = search_photo(folder, photo)
-    return PhotoPage(photo, lambda: Image.fromarray(_read(folder, photo).rgb), camera, seen.taken, whole=seen.size)
-
-
-@lru_cache(maxsize=2)  # a page looks at its photo several times, and most at the last one
-def _read(folder: JobFolder, photo: Photo) -> Picture:
-    return read_photo(folder.read_photo(photo.file), photo.name)
+def _room(job: Job, wall: Wall) -> Room:
+    return next(room for room in job.rooms if wall.name in [one.name for one in room.walls])
 
 
 def _measured(job: Readied) -> list[MeasuredRow]:

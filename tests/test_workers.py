@@ -1,0 +1,114 @@
+"""Work shared out between processes: the same answers, whatever becomes of the processes."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from capture.errors import PlainError, UnknownNameError
+from wainscribe import workers
+from wainscribe.workers import Workers
+
+HOME = os.getpid()  # in a spawned process that imports this module, its own
+
+
+def double(number: int) -> tuple[int, int]:
+    return 2 * number, os.getpid()
+
+
+def refuse(name: str) -> None:
+    raise UnknownNameError("wall", name, ["north wall", "south wall"])
+
+
+def die_elsewhere(home: int) -> str:
+    if os.getpid() != home:
+        os._exit(9)
+    return "done here"
+
+
+def test_answers_come_as_they_are_asked_for_from_other_processes():
+    with Workers(2) as others:
+        started = [others.start(double, n) for n in range(6)]
+        answers = [answer() for answer in started]
+    assert [value for value, _ in answers] == [0, 2, 4, 6, 8, 10]
+    assert HOME not in {process for _, process in answers}
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_sentence_for_a_person_comes_back_as_it_was(count):
+    with Workers(count) as others, pytest.raises(PlainError, match="No wall is called “nort wall”; did you mean"):
+        others.start(refuse, "nort wall")()
+
+
+def test_one_process_does_all_the_work_itself():
+    with Workers(1) as others:
+        assert others.start(double, 4)() == (8, HOME)
+
+
+def test_where_a_process_dies_the_work_is_done_here():
+    with Workers(2) as others:
+        answer = others.start(die_elsewhere, HOME)
+        assert answer() == "done here"
+        assert others.start(double, 1)() == (2, HOME)  # and no process is asked again
+
+
+@pytest.mark.parametrize("why", [OSError("no semaphores"), NotImplementedError("no semaphores")])
+def test_where_no_process_can_be_had_the_work_is_done_here(monkeypatch, why):
+    def none(*_):
+        raise why
+
+    monkeypatch.setattr(workers, "ProcessPoolExecutor", none)
+    with Workers(2) as others:
+        assert others.start(double, 3)() == (6, HOME)
+
+
+def leave_asleep() -> None:
+    with Workers(2) as others:
+        others.start(double, 1)()  # both are up
+        others.start(time.sleep, 600)
+        raise KeyboardInterrupt
+
+
+def test_what_is_not_waited_for_is_ended():
+    start = time.monotonic()
+    with pytest.raises(KeyboardInterrupt):
+        leave_asleep()
+    assert time.monotonic() - start < 300  # not the ten minutes that it would have slept
+
+
+ORPHAN = """
+import os, sys, time
+from tests.test_workers import double
+from wainscribe.workers import Workers
+if __name__ == "__main__":
+    with Workers(2) as others:
+        print(others.start(double, 1)()[1], flush=True)
+        time.sleep(600)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL there")
+def test_processes_go_with_the_one_that_started_them_even_when_it_is_killed(tmp_path):
+    script = tmp_path / "orphan.py"
+    script.write_text(ORPHAN)
+    parent = subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    )
+    child = int(parent.stdout.readline())
+    parent.send_signal(signal.SIGKILL)
+    parent.wait()
+    parent.stdout.close()
+    assert _gone(child)
+
+
+def _gone(process: int) -> bool:
+    for _ in range(600):
+        try:
+            os.kill(process, 0)
+        except ProcessLookupError:
+            return True
+        time.sleep(0.1)
+    return False

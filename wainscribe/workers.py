@@ -1,0 +1,123 @@
+"""Work shared out between processes: setting a paper is all Python, of which one process runs one thread at a time.
+
+Where no other process can be had, or one dies, the work is done here: the answers are the same.
+"""
+
+import gc
+import os
+import signal
+from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from threading import Thread
+from types import TracebackType
+from typing import Generic, ParamSpec, TypeVar
+
+import cv2
+
+from capture.errors import PlainError
+
+MOST = 4  # processes: each holds the photos of a wall, or the pages of a paper
+GARBAGE = 20_000  # new objects between two searches for rings of them: a paper's boxes are many, and few are rings
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+class Workers:
+    """Other processes, one for each processor, as long as the block lasts.
+
+    Parameters
+    ----------
+    count
+        How many; None is one for each processor, at most `MOST`. With one, all is done in this process.
+    """
+
+    def __init__(self, count: int | None = None) -> None:
+        wanted = min(os.cpu_count() or 1, MOST) if count is None else count
+        self._pool: ProcessPoolExecutor | None = None
+        if wanted > 1:
+            try:
+                self._start(wanted)
+            except (OSError, ImportError, NotImplementedError):  # a system without semaphores that processes share
+                self._pool = None
+
+    def _start(self, count: int) -> None:
+        # Spawned, not forked: a copy of a process that has threads may hang, and Windows and macOS have no other way.
+        context = get_context("spawn")
+        self._theirs, self._ours = context.Pipe(duplex=False)
+        self._pool = ProcessPoolExecutor(count, context, _begin, (self._theirs,))
+
+    def start(self, work: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> Callable[[], R]:
+        """Have work done; what comes back waits for its answer. Work and arguments must bear pickling.
+
+        Raises
+        ------
+        PlainError
+            When the answer is asked for: what the work raised.
+        """
+        if self._pool is not None:
+            try:
+                return _Awaited(self._pool.submit(_Plainly(work), *args, **kwargs), lambda: work(*args, **kwargs))
+            except (OSError, BrokenProcessPool):  # no more processes to be had
+                pass
+        return lambda: work(*args, **kwargs)
+
+    def __enter__(self) -> "Workers":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, _: BaseException | None, __: TracebackType | None) -> None:
+        if self._pool is None:
+            return
+        if kind is not None:
+            self._ours.close()  # nobody waits for what they are at
+        self._pool.shutdown(cancel_futures=True)
+        self._ours.close()
+        self._theirs.close()
+
+
+class _Awaited(Generic[R]):
+    """An answer under way, or else had by doing the work here."""
+
+    def __init__(self, future: Future[R], here: Callable[[], R]) -> None:
+        self._future, self._here = future, here
+
+    def __call__(self) -> R:
+        try:
+            return self._future.result()
+        except BrokenProcessPool:
+            return self._here()
+
+
+# In the other process.
+
+
+def _begin(theirs: Connection) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # it goes when its parent does, without a word of its own
+    Thread(target=_leave_with, args=(theirs,), daemon=True).start()
+    cv2.setNumThreads(1)  # the other processors have processes of their own
+    gc.set_threshold(GARBAGE)
+
+
+def _leave_with(theirs: Connection) -> None:
+    """End this process when the one that started it ends, however that was, or lets go."""
+    try:
+        theirs.recv_bytes()
+    except (EOFError, OSError):
+        os._exit(1)
+
+
+@dataclass(frozen=True)
+class _Plainly(Generic[P, R]):
+    """Work whose sentence for a person comes back as such, whatever its class asks to be made from."""
+
+    work: Callable[P, R]
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return self.work(*args, **kwargs)
+        except PlainError as error:
+            raise PlainError(str(error)) from None
