@@ -30,10 +30,9 @@ def setting_ratio(times: int = 7) -> list[tuple[str, ...]]:
             (folder.photos / photo.name).write_bytes(photo.read_bytes())
         job = at_hand(ready(folder, lambda _: None))
     table: list[tuple[str, ...]] = [("the demo's three walls", "over WeasyPrint", "WeasyPrint, s", "HTML, kB")]
-    for name, make in PAPERS:
-        if name.endswith(".pdf"):
-            over, alone, html = of_paper(partial(make, job), times)
-            table.append((name, f"{over:.2f}", f"{alone:.2f}", f"{html / 1000:.0f}"))
+    for name, make in PAPERS.items():
+        over, alone, html = of_paper(partial(make, job), times)
+        table.append((name, f"{over:.2f}", f"{alone:.2f}", f"{html / 1000:.0f}"))
     return table
 
 

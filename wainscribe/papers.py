@@ -123,31 +123,35 @@ def make_papers(folder: JobFolder, output: Path, tell: Tell, processes: int | No
 
 
 def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Made]:
-    """Every file by name; while others look at photos and set papers, boards are packed and tables written here.
+    """Every file by name; tables are written here while others set papers.
 
     Papers are set by new processes, which hold no memory from looking at photos.
     """
+    job = ready(folder, tell, processes)
+    with Workers(processes) as setters:
+        setting = {name: setters.start(_set, name, _needed(name, job)) for name in PAPERS}
+        written = {name: make(job) for name, make in TABLES.items()} | dict(_drawings(job))
+        papers: dict[str, Made] = {}
+        for name in PAPERS:
+            tell(f"setting {name}")
+            papers[name] = setting.pop(name)()
+    return papers | written
+
+
+def ready(folder: JobFolder, tell: Tell, processes: int | None = None) -> Readied:
+    """Solve and plan the job, and make its pictures; boards are packed here while others look at photos."""
     job = folder.load()
     solved, plan = plan_job(folder, job, tell)
     for refusal in [wall.refused for wall in plan.walls if wall.refused]:
         tell(f"warning: {refusal}")
-    schemes, shots = schemes_of(job, solved, plan), shots_of(solved, plan)
-    facts = _facts(folder, job)
+    schemes, shots, facts = schemes_of(job, solved, plan), shots_of(solved, plan), _facts(folder, job)
     wanted = _wanted(folder, facts, job, solved, schemes, shots)
     names = [one.name for one in wanted]
     with Workers(processes) as lookers:
         pictures = [lookers.start(pictured, one) for one in wanted]
         readied = _readied(facts, job, solved, plan, tell)
         del solved, wanted  # a house of solutions
-        readied = _with_pictures(readied, _called(pictures, names, tell), schemes, shots)
-    with Workers(processes) as setters:
-        setting = {name: setters.start(_set, name, _needed(name, readied)) for name in PAPERS}
-        written = {name: make(readied) for name, make in TABLES.items()} | dict(_drawings(readied))
-        papers: dict[str, Made] = {}
-        for name in PAPERS:
-            tell(f"setting {name}")
-            papers[name] = setting.pop(name)()
-    return papers | written
+        return _with_pictures(readied, _called(pictures, names, tell), schemes, shots)
 
 
 def _called(pictures: list[Callable[[], Pictured]], names: Sequence[str], tell: Tell) -> list[Pictured]:
