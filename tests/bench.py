@@ -57,6 +57,7 @@ def main() -> None:
     show("Published and constructed packing instances, seconds", bench_boards.instances())
     show("Boards, mouldings and sheets of a room and of houses, each proven or with its gap", bench_boards.jobs())
     show("The desk: a mark to new verdicts, a photo to its cards", bench_desk.desk_times())
+    show("The desk with a house of 40 walls", bench_desk.house_times())
     show(bench_scale.HOUSE, bench_scale.house())
     show(bench_scale.CORES, bench_scale.cores())
 

@@ -12,9 +12,11 @@ from PIL import Image
 
 from capture.record import At, EndKind, Kind, Mark, Photo, PrintRun, Room, Side, Sight, Wall
 from tests import truth
+from tests.house import build
 from tests.synthetic import look, photograph
 from wainscribe.desk.app import create_app, the_desk
 from wainscribe.job import Job, JobFolder
+from wainscribe.seen import search_photos
 
 Table = list[tuple[str, ...]]
 
@@ -34,6 +36,7 @@ def main() -> None:
     from tests.bench import show
 
     show("The desk: server times, ms", desk_times())
+    show("The desk with a house of 40 walls, 120 photos: server times, ms", house_times())
 
 
 def desk_times(times: int = TIMES) -> Table:
@@ -50,6 +53,18 @@ def desk_times(times: int = TIMES) -> Table:
             table.append(_row(f"a mark to new verdicts, {job}", spent))
         table.append(_row("a photo sent to its cards, 12 MP", photo_to_cards(client, token, 5)))
     return table
+
+
+def house_times(walls: int = 40, times: int = 12) -> Table:
+    """A mark on one of many walls, with the plan of the whole house asked for."""
+    with TemporaryDirectory() as scratch:
+        folder = build(Path(scratch) / "house", walls)
+        job = folder.load()
+        search_photos(folder, [photo for wall in job.walls for photo in wall.photos])
+        app = create_app(Path(scratch))
+        wall = job.walls[1].name
+        spent = mark_to_verdicts(app.test_client(), token_of(app), "house", wall, "receptacle 3", times)
+    return [("what", "times", "median", "95 %", "longest"), _row(f"a mark to new verdicts, {walls} walls", spent)]
 
 
 def _row(what: str, spent: list[float]) -> tuple[str, ...]:
@@ -69,7 +84,8 @@ def mark_to_verdicts(
     """Seconds from the post of a tap to the answered plan, each tap a little elsewhere."""
     rng, spent = np.random.default_rng(0), []
     held = client.get(f"/api/jobs/{job}").json["job"]
-    mark = next(m for room in held["rooms"] for w in room["walls"] for m in w["marks"] if m["name"] == name)
+    walls = [w for room in held["rooms"] for w in room["walls"]]
+    mark = next(m for w in walls if w["name"] == wall for m in w["marks"] if m["name"] == name)
     client.get(f"/api/jobs/{job}/plan")
     for _ in range(times):
         sights = [{**s, "u": s["u"] + rng.normal(0, THUMB), "v": s["v"] + rng.normal(0, THUMB)} for s in mark["sights"]]
