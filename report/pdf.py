@@ -28,7 +28,7 @@ def html_to_pdf(html: str, pictures: Mapping[str, tuple[bytes, str]]) -> bytes:
     """A tagged PDF (PDF/UA-1) of a whole HTML document that shows only `pictures`."""
     text, drawings = _drawings_apart(html)
     document = HTML(string=text, url_fetcher=HandedInOnly({**pictures, **drawings}))
-    return bytes(document.write_pdf(pdf_variant="pdf/ua-1", finisher=_head_columns_and_rows))
+    return bytes(document.write_pdf(pdf_variant="pdf/ua-1", finisher=_finish))
 
 
 LITTLE = 1000  # letters: a sign, which stands as it is
@@ -59,7 +59,22 @@ def _drawings_apart(html: str) -> tuple[str, dict[str, tuple[bytes, str]]]:
     return _DRAWING.sub(apart, html), drawings
 
 
-def _head_columns_and_rows(_document: Any, pdf: Any) -> None:
+def _finish(_document: Any, pdf: Any) -> None:
+    _head_columns_and_rows(pdf)
+    _paint_at_once(pdf)
+
+
+def _paint_at_once(pdf: Any) -> None:
+    """Nothing in a paper can be seen through, so no group need be painted apart (ISO 32000-1, 11.6.6).
+
+    WeasyPrint makes one of every text that is set from its end or middle; pdfium, which is in many viewers, paints it
+    on a sheet whose edges it rounds, and so cuts off part of the first letter.
+    """
+    for thing in pdf.objects:
+        getattr(thing, "extra", {}).pop("Group", None)
+
+
+def _head_columns_and_rows(pdf: Any) -> None:
     """Say of each header cell whether it heads its column or its row (PDF/UA-1, 7.5): WeasyPrint 70 leaves that out."""
     numbered = {thing.reference: thing for thing in pdf.objects[1:]}
     for cell in pdf.objects[1:]:
