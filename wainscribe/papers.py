@@ -77,6 +77,7 @@ PAPERS: dict[str, Callable[[Readied], Made]] = {
     "shop-sheet.pdf": lambda job: shop_sheet(job.shop, job.facts, job.pages),
 }
 PATIENCE = 10.0  # s for each material's boards: twice the usual, for meanwhile others look at photos
+LONG = ("site-report.pdf", "shop-sheet.pdf")  # begun first, so that all end together
 WITH_PHOTOS = ("site-report.pdf",)  # shows photos and elevations whole
 TABLES: dict[str, Callable[[Readied], Made]] = {
     "plan.json": lambda job: json.dumps(told.planned(job.plan), indent=1),
@@ -129,7 +130,10 @@ def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Mad
     """
     job = ready(folder, tell, processes)
     with Workers(processes) as setters:
-        setting = {name: setters.start(_set, name, _needed(name, job)) for name in PAPERS}
+        setting = {
+            name: setters.start(_set, name, _needed(name, job))
+            for name in sorted(PAPERS, key=lambda name: name not in LONG)
+        }
         written = {name: make(job) for name, make in TABLES.items()} | dict(_drawings(job))
         papers: dict[str, Made] = {}
         for name in PAPERS:
