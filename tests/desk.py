@@ -190,8 +190,10 @@ class Person:
 
     def lies(self) -> tuple[float, float, float]:
         """How the picture lies in the page: CSS px a picture px, and where its upper left corner is."""
+        # Two frames later what the last words and buttons did to the layout is done: a thumb is slower than that.
         box, width = self.page.locator("dialog.marking .view img").evaluate(
-            "image => [image.getBoundingClientRect().toJSON(), image.dataset.width]"
+            """image => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() =>
+                 done([image.getBoundingClientRect().toJSON(), image.dataset.width]))))"""
         )
         return box["width"] / float(width), box["x"], box["y"]
 

@@ -553,6 +553,19 @@ def test_undo_and_redo_by_keys(people, folder):
     eventually(lambda: folder.load().scheme.top, 40)
 
 
+def test_what_is_being_typed_outlives_what_another_changes(people, folder):
+    person = people("/job/job/plan", LAPTOP)
+    field = person.page.get_by_label("Top of all")
+    expect(field).to_have_value('36"', timeout=PATIENCE)
+    field.fill("40")
+    actions.set_about(folder, {"name": "Another name"})
+    expect(person.page.locator("h1")).to_have_text("Another name", timeout=PATIENCE)
+    expect(field).to_have_value("40")
+    field.press("Enter")
+    expect(field).to_have_value('40"', timeout=PATIENCE)
+    eventually(lambda: folder.load().scheme.top, 40)
+
+
 def test_a_wish_that_cannot_be_built_is_told_and_lets_go(people, folder):
     person = people("/job/job/plan", LAPTOP)
     field = person.page.get_by_label("Top of all")

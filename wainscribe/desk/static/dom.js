@@ -28,17 +28,34 @@ function filled(element, props, children) {
   return element;
 }
 
+/** What waits to be drawn until a person has typed to the end, by container. @type {WeakMap<Element, any[]>} */
+const waiting = new WeakMap();
+
 /**
  * Put new children into a container without taking the keyboard from where it was.
- * What can hold the focus across a redrawing carries a `data-key`.
+ * What can hold the focus across a redrawing carries a `data-key`; a field that tells in `data-drawn` what it was drawn
+ * with is not drawn anew while something else is being typed into it.
  * @param {Element} container
  * @param {...any} children
  */
 export function redraw(container, ...children) {
-  const active = document.activeElement;
-  const key = container.contains(active) ? /** @type {HTMLElement} */ (active).dataset?.key : undefined;
+  const active = /** @type {any} */ (document.activeElement);
+  const within = container.contains(active);
+  if (within && active.dataset.drawn !== undefined && active.value !== active.dataset.drawn) {
+    if (!waiting.has(container)) active.addEventListener("blur", () => late(container), { once: true });
+    waiting.set(container, children);
+    return;
+  }
+  waiting.delete(container);
+  const key = within ? active.dataset?.key : undefined;
   container.replaceChildren(...children.flat(3).filter(Boolean));
   if (key) [...container.querySelectorAll("[data-key]")].find((e) => e.dataset.key === key)?.focus({ preventScroll: true });
+}
+
+function late(container) {
+  const children = waiting.get(container);
+  waiting.delete(container);
+  if (children) setTimeout(() => redraw(container, ...children)); // once the focus is where it goes
 }
 
 /** The element of that id. @returns {any} */

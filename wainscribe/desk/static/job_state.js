@@ -66,6 +66,7 @@ export class JobState {
     try {
       const question = ++this.question;
       const fresh = await get(this.url);
+      queue.heard(true);
       if (question <= this.outdated) return;
       this.outdated = question;
       this.held = fresh;
@@ -74,6 +75,7 @@ export class JobState {
       await keepAnswer(this.url, this.held);
     } catch (error) {
       this.reached = false;
+      queue.heard(!(error instanceof NoAnswer));
       if (error instanceof Refused || error instanceof KeyWanted) this.refusal = error.message;
     }
     this.tell();

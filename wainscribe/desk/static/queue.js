@@ -35,6 +35,8 @@ let known = [];
 export const progress = new Map();
 /** "" while the laptop answers, else why it does not. */
 export let trouble = "";
+/** Whether nothing came back when the laptop was last asked for something. */
+export let silent = false;
 /** Names that the laptop gave to photos taken here, by id: who opened one before it was sent may still mark in it. */
 const named = new Map();
 /** How many are being written into this browser just now. */
@@ -47,8 +49,15 @@ let timer = 0;
 /** All entries, of one job or of all. @returns {Entry[]} */
 export const unsent = (job) => known.filter((entry) => !job || entry.job === job);
 
-/** Be told: "entries" when something came or went, "sent" ({job, revision, entry, answer}) when the laptop has it. */
+/** Be told: "entries" when something came or went, "heard" when the laptop begins or ceases to answer, "sent" ({job, revision, entry, answer}) when the laptop has it. */
 export const on = (what, listener) => queue.addEventListener(what, (event) => listener(event.detail));
+
+/** Note whether the laptop answers. */
+export function heard(answer) {
+  if (silent === !answer) return;
+  silent = !answer;
+  emit("heard");
+}
 
 const emit = (what, detail) => queue.dispatchEvent(new CustomEvent(what, { detail }));
 

@@ -68,8 +68,11 @@ function length(state, key, say, now, zero = "") {
 function typed(state, key, say, now, none) {
   const id = `wish-${key}`;
   const field = h("input", { id, "data-key": key, autocomplete: "off", spellcheck: "false", placeholder: none });
-  field.value = now ?? "";
-  field.addEventListener("change", () => field.value.trim() !== (now ?? "") && wish(state, key, field.value.trim()));
+  field.value = field.dataset.drawn = now ?? "";
+  field.addEventListener("change", () => {
+    field.dataset.drawn = field.value; // typed to the end
+    if (field.value.trim() !== (now ?? "")) wish(state, key, field.value.trim());
+  });
   return h("div", { class: "wish" }, h("label", { for: id }, say), field);
 }
 

@@ -20,6 +20,7 @@ export function showStatus(place) {
   };
   queue.on("entries", draw);
   queue.on("progress", draw);
+  queue.on("heard", draw);
   addEventListener("offline", draw);
   addEventListener("online", draw);
   draw();
@@ -32,7 +33,7 @@ function now() {
   const waiting = entries.length - asked + queue.keeping;
   if (asked) return { words: `${asked} to settle`, sign: "warning", grade: "asks" };
   if (waiting) return { words: `${waiting} not yet on the laptop`, sign: queue.trouble ? "unreached" : "waiting", grade: "waits" };
-  if (queue.trouble || !navigator.onLine) return { words: "no connection", sign: "unreached", grade: "waits" };
+  if (queue.trouble || queue.silent || !navigator.onLine) return { words: "no connection", sign: "unreached", grade: "waits" };
   return { words: "all kept", sign: "kept", grade: "" };
 }
 
