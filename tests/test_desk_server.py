@@ -2,16 +2,19 @@
 
 import io
 import json
+import re
 import shutil
 import time
 import uuid
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 from pillow_heif import register_heif_opener
 
+from capture.record import TRAITS, Kind
 from tests import truth
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, told
@@ -361,3 +364,9 @@ def test_papers_are_made_with_their_progress(tmp_path):
     assert paper.status_code == 200
     assert paper.data
     paper.close()
+
+
+def test_the_pages_know_every_kind_of_mark_and_its_shape():
+    text = Path("wainscribe/desk/static/mark_kinds.js").read_text("utf-8")
+    known = dict(re.findall(r'^  "?([a-z ]+?)"?: \{\s*shape: "([a-z ]+)"', text, re.M))
+    assert known == {kind.value: TRAITS[kind].shape.value for kind in Kind}
