@@ -373,7 +373,8 @@ def blur(gray: Gray) -> float:
 
 def _blur_along(gray: Gray) -> float:
     first, more = 1.0, 2.0  # px: the first keeps noise from passing for an edge
-    rows = _blur_rows(gray[:: max(1, len(gray) // 1000)].astype(np.float32), first)
+    step = max(1, len(gray) // 1000, gray.size // MOST_LOOKED_AT)
+    rows = _blur_rows(gray[::step].astype(np.float32), first)
     slope, less = (np.abs(r[:, 2:] - r[:, :-2]).ravel() for r in (rows, _blur_rows(rows, more)))
     steepest = np.argpartition(slope, -300)[-300:]
     if slope[steepest].min() < FAINTEST / 3:
@@ -390,6 +391,7 @@ def _blur_rows(rows: NDArray[np.float32], sigma: float) -> NDArray[np.float32]:
 DARK = 40  # level that the bright parts reach
 GLARE = 0.15  # part burnt out
 BLURRED = 2.0  # px
+MOST_LOOKED_AT = 6_000_000  # px, of which the blur is told: a picture of few and endless rows must not fill the memory
 
 
 def why_none(gray: Gray, photo: str) -> list[Finding]:

@@ -159,7 +159,7 @@ def mutated(node: Any, rng: random.Random) -> Any:
         for _ in range(rng.choice((50, 3000))):
             deep = [deep]
         return deep
-    if isinstance(node, int | float) and not isinstance(node, bool) and rng.random() < 0.4:
+    if isinstance(node, int | float) and not isinstance(node, bool) and abs(node) < 1e300 and rng.random() < 0.4:
         return node * rng.choice((-1, 0, 1e-9, 0.1, 10, 1e9))
     if isinstance(node, str) and re.fullmatch(r"-?\d+(/[1-9]\d*)?", node) and rng.random() < 0.8:
         return str(Fraction(node) * rng.choice((0, -1, Fraction(1, 64), Fraction(1, 3), 2, 10, 1000)))

@@ -10,6 +10,7 @@ import pytest
 from skimage.transform import ProjectiveTransform
 
 from capture import cards
+from capture import detect as detect_module
 from capture.camera import Camera
 from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, _agreeing, blur, detect, measure_cards
 from tests import synthetic, truth
@@ -479,3 +480,14 @@ def test_points_of_a_sound_card_all_stay_whatever_the_lens(k1: float) -> None:
         camera = look(at=(0.4 * z, 0.2 * z, z), k1=k1)
         pixels = camera.project(card) + rng.normal(0, 0.04, (8, 2))  # as half-turn points scatter at worst
         assert len(_agreeing(card[:, :2], pixels)) == 8
+
+
+@pytest.mark.parametrize("shape", [(30_000, 800), (800, 30_000)])
+def test_of_a_picture_of_few_and_endless_rows_no_more_is_looked_at_than_of_others(shape, monkeypatch):
+    looked_at = []
+    rows_blurred = detect_module._blur_rows
+    monkeypatch.setattr(
+        detect_module, "_blur_rows", lambda rows, s: looked_at.append(rows.size) or rows_blurred(rows, s)
+    )
+    detect_module.blur(np.zeros(shape, np.uint8))
+    assert max(looked_at) < 1.2 * detect_module.MOST_LOOKED_AT
