@@ -55,7 +55,7 @@ def house(sizes: tuple[int, ...] = SIZES) -> Table:
     """Each stage for jobs of several sizes: processor time a wall, its growth, and the memory of the largest."""
     with TemporaryDirectory() as place:
         found = {walls: _house(Path(place) / str(walls), walls) for walls in sizes}
-    few, most = sizes[min(1, len(sizes) - 1)], sizes[-1]
+    few, most = next((walls for walls in sizes if walls >= 3), sizes[0]), sizes[-1]
     heads = (f"{walls} walls" for walls in sizes)
     table: Table = [("stage", *heads, f"a wall, {most} over {few}", f"{most} walls: s", "MB, one process", "MB, all")]
     for stage in STAGES:
