@@ -1,8 +1,8 @@
 """How the work grows from one wall to a house of forty; and what it takes of memory and of both cores.
 
 ``python -m tests.bench_scale [WALLS ...]`` prints the tables; nothing here can fail a test. Each stage runs in a
-process of its own, so that its memory is its own. Growth is told by processor time, which
-a busy machine disturbs least.
+process of its own, so that its memory is its own. Growth is told by processor time, which a busy machine disturbs
+least.
 """
 
 import multiprocessing
@@ -11,7 +11,7 @@ import resource
 import sys
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from threading import Event, Thread
@@ -90,12 +90,8 @@ def cores() -> Table:
 
 def _apart(work: Callable[..., Any], *given: str) -> Any:
     """The work in a process of its own, which may have processes of its own."""
-    with multiprocessing.get_context("spawn").Pool(1, initializer=_grown_up) as pool:
-        return pool.apply(work, given)
-
-
-def _grown_up() -> None:
-    multiprocessing.current_process()._config["daemon"] = False  # type: ignore[attr-defined]
+    with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        return pool.submit(work, *given).result()
 
 
 # The stages, each with what it needs done first.

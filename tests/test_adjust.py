@@ -109,7 +109,8 @@ def test_one_net_comes_to_rest_in_one_place_and_where_scipy_has_the_minimum(seed
     off = rng.normal(0, 2, sd.size) * sd
     again = adjust(solution.net, rounds=0, start=solution.unknowns + off)
     assert np.abs((again.unknowns - rest.unknowns) / sd).max() < 3 * AT_REST
-    assert np.abs(again.covariance / np.outer(sd, sd) - rest.covariance / np.outer(sd, sd)).max() < 1e-5
+    # It depends smoothly on where they are, by less than itself in a standard deviation.
+    assert np.abs((again.covariance - rest.covariance) / np.outer(sd, sd)).max() < 3 * AT_REST
     blocks = observation_blocks(solution.net)
     scipys = least_squares(
         lambda x: np.concatenate([block(x)[0] for block in blocks]), rest.unknowns + off, x_scale=sd, xtol=1e-14,

@@ -50,11 +50,11 @@ def solve_job(
     ]
     tell("measuring")
     measured = measure_walls(rooms, job.print_run, job.lenses, memory)
+    hang = {(name, card.number) for name, photos in found.items() for _, m in photos for card in m.cards}
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:
-            others = (m for name in found if name != wall.name for _, m in found[name])
-            one = _without_neighbours(one, {card.number for m in others for card in m.cards})
+            one = _without_neighbours(one, hang)
             told = [finding for _, m in found[wall.name] for finding in m.told()]
             solved.append(SolvedWall(wall, one, (*told, *one.survey.findings)))
     return sorted(solved, key=lambda s: wanted.index(s.wall.name))
@@ -79,10 +79,13 @@ def solve_wall(folder: JobFolder, job: Job, name: str) -> SolvedWall:
     return solve_job(folder, job, [name])[0]
 
 
-def _without_neighbours(measured: MeasuredWall, elsewhere: set[int]) -> MeasuredWall:
+def _without_neighbours(measured: MeasuredWall, hang: set[tuple[str, int]]) -> MeasuredWall:
     """The wall without a word on cards that hang on another wall of the job, as that wall's own photos show."""
-    survey, hang = measured.survey, {f"card {number}" for number in elsewhere}
-    kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in hang)
+    survey = measured.survey
+    if not any(f.code == CARD_ELSEWHERE for f in survey.findings):
+        return measured
+    others = {f"card {number}" for wall, number in hang if wall != survey.name}
+    kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in others)
     return replace(measured, survey=replace(survey, findings=kept))
 
 
