@@ -1,6 +1,8 @@
 """What does not fit together: the mistake that explains it best, named in plain words with its likely cause."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from fractions import Fraction
+from functools import partial
 from math import sqrt
 
 import numpy as np
@@ -9,12 +11,14 @@ from numpy.typing import NDArray
 from capture.adjust import LEAST_REDUNDANCY, Solution
 from capture.hypotheses import LOG_UNLIKELY, UNLIKELY, Mistake, Tested, tested
 from capture.leave_out import all_alike, explains, leave_out, moves, spoiled
-from capture.lengths import show_length
+from capture.lengths import MM, Unit, show_length
 from capture.places import usual_size
 from capture.record import Wall
 from capture.survey import Feature, Finding, Grade
 
 Array = NDArray[np.float64]
+Misreadings = tuple[tuple[float, str], ...]
+Show = Callable[[float | Fraction], str]
 
 FEW_CARDS = 2
 ALIKE = 1.2  # a tape and the one mark at its end explain a misfit alike; the tape is named, and with it the mark
@@ -25,12 +29,17 @@ SCALE_OFF = 0.015  # a print-out further off than this was fitted to the page
 FITTED = (0.9, 1.03)  # and to no more than this: pages are shrunk by 3 to 6 % (common practice); further off is a tape
 LEAST_PLATE, LARGEST_PLATE = 0.8, 1.4  # of the standard size: oversize plates are 3 1/2 × 5 1/4 (makers' class), 1.27
 # What people misread a tape by, inches, and how (common practice, no source).
-MISREADINGS = (
+MISREADINGS: Misreadings = (
     (12.0, "a foot was miscounted"),
     (1.0, "an inch was miscounted, or the tape was held at its 1 in mark"),
     (0.75, "1/8 was read for 7/8, or the other way about"),
     (0.5, "half an inch was miscounted"),
     (0.25, "a quarter was miscounted"),
+)
+METRIC_MISREADINGS: Misreadings = (
+    (float(1000 * MM), "a metre was miscounted"),
+    (float(100 * MM), "100 mm was miscounted, or the tape was held at its 100 mm mark"),
+    (float(10 * MM), "a centimetre was miscounted, or the tape was held at its 1 cm mark"),
 )
 
 
@@ -145,14 +154,21 @@ def _mark_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:
 def _tape_disagrees(wall: Wall, solution: Solution, worst: Tested) -> Finding:
     tapes, i = solution.net.tapes, worst.hypothesis.index
     off = float(worst.size[0])
-    by, why = min(MISREADINGS, key=lambda m: abs(abs(off) - m[0]))
+    usual = METRIC_MISREADINGS if _by_metric_tape(float(tapes.length[i])) else MISREADINGS
+    by, why = min(usual, key=lambda m: abs(abs(off) - m[0]))
     cause = why if abs(abs(off) - by) < 2 * worst.sd[0] + 1 / 32 and worst.sd[0] < by / 4 else ""
-    return Finding(
+    return _sized(
         "tape-disagrees", wall.name,
-        f"The {tapes.names[i]}, {show_length(float(tapes.length[i]))}, disagrees by {show_length(abs(off))} with "
+        lambda show: f"The {tapes.names[i]}, {show(float(tapes.length[i]))}, disagrees by {show(abs(off))} with "
         f"everything else on “{wall.name}”{f'; perhaps {cause}' if cause else ''}.",
         "Tape it again; if it reads the same, look at the marks at its ends.", subject=tapes.names[i],
     )  # fmt: skip
+
+
+def _by_metric_tape(length: float) -> bool:
+    """Whether a length is whole millimetres and no 1/64 in: what is both is told by inches."""
+    whole = [abs(count - round(count)) < 1e-6 for count in (length / float(MM), 64 * length)]
+    return whole == [True, False]
 
 
 def _cards_left_out(wall: Wall, solution: Solution) -> Iterator[Finding]:
@@ -189,9 +205,9 @@ def _card_disagrees(wall: Wall, worst: Tested, numbers: Sequence[int]) -> Findin
             f"See whether it is of another print run; print it again with the others, or set card {which} aside.",
             subject=subject,
         )  # fmt: skip
-    return Finding(
+    return _sized(
         "card-proud", wall.name,
-        f"Card {which} seems to hang {show_length(abs(size))} {'off' if size > 0 else 'behind'} the face of "
+        lambda show: f"Card {which} seems to hang {show(abs(size))} {'off' if size > 0 else 'behind'} the face of "
         f"“{wall.name}”.",
         f"Stick it on the wall itself, not on a door, casing or loose paper, or set card {which} aside.",
         subject=subject,
@@ -201,8 +217,9 @@ def _card_disagrees(wall: Wall, worst: Tested, numbers: Sequence[int]) -> Findin
 def _moved(numbers: Sequence[int], far: float, photos: Sequence[str]) -> Finding:
     which = " or ".join(str(n) for n in numbers)
     other = f"“{photos[1]}”" if len(photos) == 2 else "the other photos"
-    return Finding(
-        "card-moved", photos[0], f"Card {which} moved by {show_length(far)} between “{photos[0]}” and {other}.",
+    return _sized(
+        "card-moved", photos[0],
+        lambda show: f"Card {which} moved by {show(far)} between “{photos[0]}” and {other}.",
         f"If it slipped or was stuck again, take the photos again, or set card {which} aside in one of them.",
         subject=f"card {numbers[0]}",
     )  # fmt: skip
@@ -248,10 +265,19 @@ def _odd_size(wall: Wall, feature: Feature) -> Iterator[Finding]:
     left, right, bottom, top = (edge.value for edge in edges if edge is not None)
     for side, seen, common in (("wide", right - left, usual[0]), ("high", top - bottom, usual[1])):
         if not LEAST_PLATE * common <= seen <= LARGEST_PLATE * common:
-            yield Finding(
-                "odd-size", wall.name,
-                f"{feature.name} on “{wall.name}” comes out {show_length(seen)} {side}; "
-                f"a plate of {feature.mark.gangs} gang is {show_length(common)}, an oversize one up to a third more.",
-                "Mark the corners of its plate again, or tape it and give its size.",
-            )  # fmt: skip
+            yield _sized("odd-size", wall.name, partial(_odd, wall, feature, seen, side, common),
+                         "Mark the corners of its plate again, or tape it and give its size.")  # fmt: skip
             return
+
+
+def _odd(wall: Wall, feature: Feature, seen: float, side: str, common: float, show: Show) -> str:
+    return (
+        f"{feature.name} on “{wall.name}” comes out {show(seen)} {side}; "
+        f"a plate of {feature.mark.gangs} gang is {show(common)}, an oversize one up to a third more."
+    )
+
+
+def _sized(code: str, place: str, words: Callable[[Show], str], remedy: str, subject: str = "") -> Finding:
+    """A warning whose sentence has lengths in it."""
+    inches, mm = (words(partial(show_length, unit=unit)) for unit in (Unit.INCH, Unit.MM))
+    return Finding(code, place, inches, remedy, subject=subject, in_mm=mm)

@@ -3,7 +3,7 @@
 Frame: x runs right from the wall's left end, y up from the finished floor, z out of the wall into the room.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from math import hypot
 
@@ -80,10 +80,15 @@ class Finding:
 
     code: str
     place: str
-    sentence: str
+    sentence: str  # its lengths in inches
     remedy: str = ""
     grade: Grade = Grade.WARN
     subject: str = ""  # such as "card 3", where a program must know
+    in_mm: str = ""  # the sentence with its lengths in millimetres, where it has any
+
+    def told_in(self, unit: Unit) -> "Finding":
+        """The same with the lengths of its sentence in a unit."""
+        return replace(self, sentence=self.in_mm) if self.in_mm and unit is Unit.MM else self
 
 
 # Findings that say that something is wrong with what was measured, so that nothing should be learnt from it.

@@ -3,6 +3,7 @@
 import re
 import shutil
 from fractions import Fraction
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -349,6 +350,18 @@ def test_the_plan_speaks_in_the_units_of_the_job(folder):
     actions.set_about(folder, {"units": "mm"})
     assert folder.load().wanted.show(Fraction(7, 2)) == "89 mm"
     assert actions.plan_job(folder, folder.load())[1].scheme.show(Fraction(7, 2)) == "89 mm"
+
+
+def test_what_was_found_wrong_speaks_in_the_units_of_the_job(folder):
+    pairs = list(combinations(sorted(PLACED), 2))
+    for i, pair in enumerate(pairs):
+        far = float(np.hypot(*np.subtract(*(PLACED[n][:2] for n in pair)))) + (i == 0)
+        actions.add_tape(folder, WALL, taped(*(f"card {n}" for n in pair), round(far * 16) / 16))
+    for units, told in (("in", '"'), ("mm", " mm, disagrees by ")):
+        actions.set_about(folder, {"units": units})
+        (wrong,) = [f for f in actions.solve_wall(folder, folder.load(), WALL).findings if f.code == "tape-disagrees"]
+        assert told in wrong.sentence
+        assert ('"' in wrong.sentence) == (units == "in")
 
 
 @pytest.mark.parametrize(

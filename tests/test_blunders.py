@@ -11,6 +11,7 @@ from capture import hypotheses
 from capture.blunders import POWER, least_noticed, suspects
 from capture.equations import Rows
 from capture.hypotheses import UNLIKELY, Mistake
+from capture.lengths import MM, Unit, show_length
 from capture.measure import measure_wall
 from capture.record import Along, Aside, PrintRun, Tape, Wall
 from tests.scenes import observe
@@ -141,6 +142,26 @@ def test_the_likely_cause_is_told(off, cause):
     (finding,) = measure_wall(made.wall.model_copy(update={"tapes": tuple(tapes)}), made.seen, PRINTED).survey.findings
     assert finding.code == "tape-disagrees"
     assert cause in finding.sentence
+
+
+@pytest.mark.parametrize(
+    ("off", "cause"),
+    [
+        pytest.param(1000, "a metre was miscounted", id="metre"),
+        pytest.param(-100, "100 mm was miscounted", id="burnt end"),
+        pytest.param(10, "a centimetre was miscounted", id="centimetre"),
+    ],
+)
+def test_a_metric_tape_is_misread_by_what_stands_on_it(off, cause):
+    made = taped_wall(1015)
+    tapes = [t.model_copy(update={"length": round(t.length / MM) * MM}) for t in made.wall.tapes]
+    tapes[0] = tapes[0].model_copy(update={"length": tapes[0].length + off * MM})
+    (finding,) = measure_wall(made.wall.model_copy(update={"tapes": tuple(tapes)}), made.seen, PRINTED).survey.findings
+    assert cause in finding.sentence
+    told = finding.told_in(Unit.MM)
+    assert f", {show_length(tapes[0].length, Unit.MM)}, disagrees by " in told.sentence
+    assert '"' not in told.sentence
+    assert finding.told_in(Unit.INCH) == finding
 
 
 @pytest.mark.slow

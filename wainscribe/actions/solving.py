@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture.errors import PlainError
+from capture.lengths import Unit
 from capture.measure import MeasuredWall, measure_walls
 from capture.memory import Memory
 from capture.record import Photo, Wall
@@ -54,7 +55,7 @@ def solve_job(
     solved = []
     for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
         if wall.name in wanted:
-            one = _without_neighbours(one, hang)
+            one = _told_in(Unit(job.units), _without_neighbours(one, hang))
             told = [finding for _, m in found[wall.name] for finding in m.told()]
             solved.append(SolvedWall(wall, one, (*told, *one.survey.findings)))
     return sorted(solved, key=lambda s: wanted.index(s.wall.name))
@@ -87,6 +88,11 @@ def _without_neighbours(measured: MeasuredWall, hang: set[tuple[str, int]]) -> M
     others = {f"card {number}" for wall, number in hang if wall != survey.name}
     kept = tuple(f for f in survey.findings if f.code != CARD_ELSEWHERE or f.subject not in others)
     return replace(measured, survey=replace(survey, findings=kept))
+
+
+def _told_in(unit: Unit, measured: MeasuredWall) -> MeasuredWall:
+    survey = measured.survey
+    return replace(measured, survey=replace(survey, findings=tuple(f.told_in(unit) for f in survey.findings)))
 
 
 def locate(folder: JobFolder, wall: str, photo: str, pixels: Array, z: Array, tap_sd: float) -> tuple[Array, Array]:
