@@ -7,9 +7,10 @@ from math import ceil
 
 from capture.errors import PlainError
 from capture.lengths import Measured, Source, Unit, nearest
-from layout.boards import Packing, Saw, buy
+from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.frames import Frame, Role
+from layout.packing import Packing, Saw
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, WallPlan
 from layout.scheme import Scheme

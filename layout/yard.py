@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, fi
 
 from capture.lengths import FOOT, METRE, Length, LengthError, Unit, parse_length, show_length
 from capture.record import Record
-from layout.boards import Objective, Saw
+from layout.packing import Objective, Saw
 from layout.pieces import Grain, Piece
 from layout.stock import DRESSED_THICKNESS, DRESSED_WIDTH, Material, Stock, StockError, softwood
 

@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from capture.lengths import Unit, show_length
-from layout.boards import Packing
+from layout.packing import Packing
 from layout.pieces import NARROW_RIP
 from layout.shop import Shop
 from layout.stock import Material

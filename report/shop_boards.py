@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from capture.lengths import Unit, show_length
 from layout.bevels import fine
-from layout.boards import Board, BoardLane, Cut, Saw
+from layout.packing import Board, BoardLane, Cut, Saw
 from layout.stock import Material
 from report.drawing import Anchor, Box, Item, Line, Pen, Scale, Sheet, Text, Tone, hatch, spread_labels
 from report.shop_tables import stock_told

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from capture.lengths import FOOT, METRE, Unit, show_length
 from layout.bevels import fine
-from layout.boards import Board, Packing
+from layout.packing import Board, Packing
 from layout.pieces import SQUARE_EDGE, CutKind, Edge, EndCut, Grain, Piece, PieceRole
 from layout.shop import SetOut, Shop
 from layout.stock import Material

@@ -9,9 +9,10 @@ from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
-from layout.boards import Objective, Packing, Saw, buy
+from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.exact import SIXTEENTH
+from layout.packing import Objective, Packing, Saw
 from layout.pieces import Piece
 from layout.plan import plan_walls
 from layout.scheme import Scheme

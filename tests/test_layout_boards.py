@@ -9,9 +9,12 @@ from itertools import combinations, pairwise, product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import OptimizeResult
 
-from layout.boards import Board, Objective, Packing, Saw, buy
+from layout import program
+from layout.boards import buy
 from layout.cutting import cut
+from layout.packing import Board, Objective, Packing, Saw
 from layout.patterns import Blank, Knapsack, Part, Search, TooManyError
 from layout.pieces import Grain, Piece, PieceRole
 from layout.stock import Material, Stock, StockError, board_feet, softwood, take_off
@@ -404,6 +407,16 @@ def test_when_time_is_up_the_gap_is_told() -> None:
     assert packing.gap == packing.amount - packing.bound
     assert packing.told().endswith("the search stopped before it could tell which is the least.")
     assert f"at least {packing.bound} boards" in packing.told()
+
+
+def test_a_solver_stopped_before_it_has_an_answer_leaves_the_one_made_without_it(monkeypatch) -> None:
+    """What SciPy's `milp` gives when its time is up with nothing found: no `x`, no bound (its documentation)."""
+    stopped = OptimizeResult(x=None, mip_dual_bound=None, status=1, success=False)
+    monkeypatch.setattr(program, "milp", lambda *args, **more: stopped)
+    pieces, stocks = as_boards(INSTANCES["u120_00"])
+    packing = alone(pieces, stocks, NO_KERF)
+    assert sum(len(board.cuts) for board in packing.boards) == sum(piece.count for piece in pieces)
+    assert packing.bound <= INSTANCES["u120_00"].fewest <= packing.amount
 
 
 # What is asked, what is kept ----------------------------------------------------------------------------------------

@@ -12,8 +12,9 @@ from capture.errors import PlainError
 from capture.lengths import Measured, Source
 from capture.record import EndDetail, EndKind, Kind, Side
 from capture.survey import WallSurvey
-from layout.boards import Saw, buy
+from layout.boards import buy
 from layout.cutlist import JointError, pieces_of
+from layout.packing import Saw
 from layout.plan import plan_walls
 from layout.scheme import Scheme
 from layout.stock import Material, Stock, StockError, softwood, take_off

@@ -7,9 +7,9 @@ added in a later version; none is taken away or changes its meaning within versi
 from collections.abc import Callable
 from typing import Any
 
-from layout.boards import Objective
 from layout.ends import Stop
 from layout.frames import Role
+from layout.packing import Objective
 from layout.pieces import CutKind, Grain, PieceRole
 from layout.remedies import Way
 from layout.scheme import Preference

@@ -10,10 +10,10 @@ from capture.lengths import Measured, Unit
 from capture.survey import Feature, Finding
 from layout.best import Choice
 from layout.bevels import shown
-from layout.boards import Board, Packing
 from layout.ends import RunEnd
 from layout.frames import Frame
 from layout.next_steps import Step
+from layout.packing import Board, Packing
 from layout.pieces import Piece
 from layout.plan import Plan, WallPlan
 from layout.remedies import Remedy
