@@ -18,8 +18,8 @@ from capture.beliefs import tape_sd
 from capture.camera import Camera
 from capture.detect import CardSighting
 from capture.equations import card_points
-from capture.lengths import Measured
 from capture.measure import MeasuredWall
+from capture.measured import Measured
 from capture.net import Seen
 from capture.network import assemble, card_bow, named_columns
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
@@ -117,7 +117,7 @@ def _after_photo(wall: Wall, measured: MeasuredWall, name: str, with_card: bool,
     return Proposal(what + around, replace(measured.survey, features=features, width=width))
 
 
-_Spreads = dict[object, float]  # standard deviations by feature and edge, and of the width
+_Spreads = dict[object, Measured]  # by feature and edge, and the width
 
 
 def _surer(feature: Feature, now: _Spreads, then: _Spreads) -> Feature:
@@ -128,11 +128,12 @@ def _surer(feature: Feature, now: _Spreads, then: _Spreads) -> Feature:
     return replace(feature, **edges)
 
 
-def _scaled(value: Measured | None, now: float | None, then: float | None) -> Measured | None:
+def _scaled(value: Measured | None, now: Measured | None, then: Measured | None) -> Measured | None:
     """A value as sure as it would be: what is known of other walls is not in the trial, so only its gain counts."""
-    if value is None or not now or then is None:
-        return value
-    return replace(value, sd=value.sd * min(1.0, then / now))
+    if value is None or now is None or then is None or then.errors is None or not now.sd or not then.sd:
+        return value and replace(value, errors=None)  # held, as where the floor begins
+    sd = value.sd * min(1.0, then.sd / now.sd)
+    return replace(value, sd=sd, errors=replace(then.errors, form=then.errors.form * (sd / then.sd)))
 
 
 def _tried(wall: Wall, measured: MeasuredWall, names: tuple[str, ...], with_card: bool = False) -> _Spreads:
@@ -146,9 +147,9 @@ def _tried(wall: Wall, measured: MeasuredWall, names: tuple[str, ...], with_card
     assembly = assemble(tried, seen, measured.assembly.printed, measured.assembly.lenses)
     features, width = places_of(tried, assembly, adjust(assembly.net, rounds=0))
     spreads: _Spreads = {
-        (f.name, edge): value.sd for f in features for edge in EDGES if (value := getattr(f, edge)) is not None
+        (f.name, edge): value for f in features for edge in EDGES if (value := getattr(f, edge)) is not None
     }
-    return spreads | ({"width": width.sd} if width else {})
+    return spreads | ({"width": width} if width else {})
 
 
 def _made_up(measured: MeasuredWall, name: str, with_card: bool) -> tuple[Seen, tuple[Sight, ...]]:

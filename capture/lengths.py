@@ -6,7 +6,6 @@ inch is 25.4 mm by definition, Federal Register 24 FR 5348, 1959).
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from functools import partial
@@ -164,30 +163,3 @@ Length = Annotated[
     WithJsonSchema({"type": "string", "description": "inches as an exact fraction, such as 73/2"}),
 ]
 """An exact length in a stored record: text such as ``73/2`` in JSON, a Fraction in Python."""
-
-
-class Source(StrEnum):
-    """Where a measured value comes from."""
-
-    PHOTO = "photo"
-    TAPE = "tape"
-    BOTH = "photo and tape"
-    USUAL = "usual size"  # a common size taken for granted, not measured
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A measured length: inches in the wall frame, with one standard deviation and where it comes from."""
-
-    value: float
-    sd: float
-    source: Source
-
-    @property
-    def spread(self) -> float:
-        """Half the 95 % interval (normal distribution), inches."""
-        return 1.959964 * self.sd
-
-    def show(self, unit: Unit = Unit.INCH) -> str:
-        """The value with its plus-or-minus, for the eye."""
-        return f"{show_length(self.value, unit)} {show_spread(self.spread, unit)}"

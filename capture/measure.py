@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from capture.adjust import Solution
 from capture.blunders import fits_together
 from capture.joint import Joint, adjust_together
-from capture.lengths import Measured, Source
+from capture.measured import Measured, Source
 from capture.memory import Memory
 from capture.net import Seen
 from capture.network import Assembly, assemble

@@ -8,8 +8,8 @@ from capture.adjust import Solution
 from capture.beliefs import tape_sd
 from capture.blunders import doubts, least_noticed
 from capture.equations import Rows
-from capture.lengths import Measured, Source
 from capture.lenses import lens_words
+from capture.measured import Errors, Measured, Source
 from capture.network import Assembly, named_columns
 from capture.places import RIGHT_END, Form, across_of, rectangle_edges, unknown
 from capture.record import TRAITS, At, Kind, Mark, Shape, Side, Wall
@@ -78,6 +78,7 @@ class _Reader:
 
     def __init__(self, solution: Solution, wall: Wall) -> None:
         self.solution = solution
+        self.covariance = solution.covariance[solution.slots.q, solution.slots.q]
         self.index = {name: i for i, name in enumerate(solution.net.coordinates.names)}
         self.taped = {place for t in readings(wall) for place in (t.start, t.end)}
 
@@ -89,7 +90,7 @@ class _Reader:
         for name, weight in form.terms.items():
             row[self.index[name]] = weight
         value, sd = self.solution.coordinate(row, form.shift)
-        return Measured(value, sd, source) if sd < UNMEASURED else None
+        return Measured(value, sd, source, Errors(row, self.covariance)) if sd < UNMEASURED else None
 
     def feature(self, noted: Mark, mark: Mark) -> Feature:
         """A mark as noted, and where it stands on the wall by those of its sights that are used."""

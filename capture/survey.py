@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from math import hypot
 
-from capture.lengths import Measured, Unit, show_length, show_spread
+from capture.lengths import Unit, show_length, show_spread
+from capture.measured import Measured, sd_of
 from capture.record import TRAITS, EndDetail, EndKind, Kind, Mark, Shape
 
 
@@ -60,10 +61,13 @@ class Feature:
 
 
 def _middle(low: Measured | None, high: Measured | None) -> Measured | None:
-    # Both edges of one mark share nearly all their error (camera and scale), so the larger sd is the honest one.
     if low is None or high is None:
         return None
-    return Measured((low.value + high.value) / 2, max(low.sd, high.sd), low.source)
+    if low.errors is None or high.errors is None:
+        # Both edges of one mark share nearly all their error (camera and scale), so the larger sd is the honest one.
+        return Measured((low.value + high.value) / 2, max(low.sd, high.sd), low.source)
+    middle = replace(low.errors, form=(low.errors.form + high.errors.form) / 2)
+    return Measured((low.value + high.value) / 2, sd_of((0.5, low), (0.5, high)), low.source, middle)
 
 
 class Grade(StrEnum):

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from capture.measured import Measured, sd_of
 from capture.survey import Feature
 from layout.meeting import TOUCH, Box, Outline, Verdict, verdict_at
 from layout.runs import Run
@@ -28,9 +29,13 @@ def plate_box(feature: Feature) -> Box | None:
 
 def edge_sds(feature: Feature, run: Run) -> tuple[float, float, float, float]:
     """How unsure each plate edge is against the members beside it: left, bottom, right, top."""
-    across = [math.hypot(edge.sd, run.edge_sd(edge.value)) for edge in (feature.left, feature.right) if edge]
-    up = [math.hypot(edge.sd, run.height_sd(edge.value)) for edge in (feature.bottom, feature.top) if edge]
+    across = [_against(edge, run.edge_at(edge.value)) for edge in (feature.left, feature.right) if edge]
+    up = [_against(edge, run.height_at(edge.value)) for edge in (feature.bottom, feature.top) if edge]
     return across[0], up[0], across[1], up[1]
+
+
+def _against(edge: Measured, member: Sequence[tuple[float, Measured]]) -> float:
+    return sd_of((1.0, edge), *((-weight, at) for weight, at in member))
 
 
 def chances_of(plate: Box, sds: Sequence[float], outlines: Sequence[Outline], clear: float) -> dict[Verdict, float]:

@@ -5,8 +5,8 @@ Frame: the wall's inches, x to the right from its left end, y up from the finish
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from math import hypot
 
+from capture.measured import sd_of
 from capture.record import Kind
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame
@@ -55,7 +55,7 @@ def _floor(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
     if len(points) < 2:
         return
     low, high = min(points, key=lambda up: up.value), max(points, key=lambda up: up.value)
-    fall, spread = high.value - low.value, SURE * hypot(low.sd, high.sd)
+    fall, spread = high.value - low.value, SURE * sd_of((1.0, high), (-1.0, low))
     if fall <= spread:
         return
     foot = "base" if scheme.base else "bottom rail and end stiles"

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from capture.errors import PlainError
 from capture.lengths import nearest
+from capture.measured import Measured
 from capture.record import TRAITS, EndDetail, EndKind, Joint, Kind
 from layout.bevels import FINE, SQUARE, Corner, butt, inside, show_degrees, turn_of, wedge
 from layout.scheme import Scheme
@@ -42,7 +43,7 @@ class RunEnd:
     """One end of a run; inches and degrees."""
 
     stop: Stop
-    sd: float = 0.0  # how unsure its place is
+    at: Measured | None = None  # its place as measured, where that is unsure
     inset: Fraction = Fraction(0)  # at a corner, how far in from the wall's own end the face starts; below 0 past it
     hidden: Fraction = Fraction(0)  # width of the end stile behind the neighbour's frame, beyond the shown face
     casing: Fraction | None = None  # how proud the casing stands, where the run stops at one
@@ -57,6 +58,11 @@ class RunEnd:
     relief: Fraction = Fraction(0)  # eased behind the face besides
     scribe: Fraction = Fraction(0)  # more width yet, to be scribed to what is out of plumb
     assumed: tuple[str, ...] = ()  # what was taken for granted, in plain words
+
+    @property
+    def sd(self) -> float:
+        """How unsure its place is, inches."""
+        return self.at.sd if self.at else 0.0
 
     @property
     def beyond(self) -> Fraction:
@@ -170,7 +176,7 @@ def _casing(scheme: Scheme, first: bool, detail: EndDetail) -> RunEnd:
     return at_casing(Stop.CASING, TRAITS[Kind.CASING_EDGE].projection, scheme)
 
 
-def at_casing(stop: Stop, proud: Fraction, scheme: Scheme, sd: float = 0.0) -> RunEnd:
+def at_casing(stop: Stop, proud: Fraction, scheme: Scheme, at: Measured | None = None) -> RunEnd:
     """The end of a run at a casing: with its loose filler where one is wanted, else with a loose end stile.
 
     Parameters
@@ -181,11 +187,11 @@ def at_casing(stop: Stop, proud: Fraction, scheme: Scheme, sd: float = 0.0) -> R
         How far its face stands off the wall, inches.
     scheme
         The sizes wanted.
-    sd
-        How unsure the casing's edge is, inches.
+    at
+        Where the casing's edge stands, as measured.
     """
     narrow = Fraction(0) if scheme.filler_width else scheme.filler
-    return RunEnd(stop, sd, casing=proud, filler=scheme.filler_width, narrow=narrow)
+    return RunEnd(stop, at, casing=proud, filler=scheme.filler_width, narrow=narrow)
 
 
 def _open(scheme: Scheme, first: bool, detail: EndDetail) -> RunEnd:

@@ -2,7 +2,8 @@
 
 from fractions import Fraction
 
-from capture.lengths import MM, Measured, Source, nearest
+from capture.lengths import MM, nearest
+from capture.measured import Measured, Source
 
 SIXTEENTH = Fraction(1, 16)
 GRADUATIONS = (Fraction(1, 64), MM / 10, Fraction(1, 1000))  # what tapes are read to; 1/1000 for decimals of an inch

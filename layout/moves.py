@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from capture.lengths import nearest
+from capture.measured import sd_of
 from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FarPlace, FloorLine
@@ -283,7 +284,7 @@ def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> It
     if feature.up is None or not others:
         return
     usual = sorted(others, key=lambda up: up.value)[len(others) // 2]
-    if abs(usual.value - feature.up.value) > SURE * math.hypot(usual.sd, feature.up.sd):
+    if abs(usual.value - feature.up.value) > SURE * sd_of((1.0, usual), (-1.0, feature.up)):
         yield (
             f"{feature.name} stands at {scheme.show(feature.up.value)} and the others at {scheme.show(usual.value)}: "
             "set it at their height when it moves"

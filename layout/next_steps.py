@@ -4,11 +4,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from capture.advise import Proposal
-from capture.lengths import Measured, Unit, show_spread
+from capture.lengths import Unit, show_spread
+from capture.measured import Measured
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame
 from layout.plan import WallPlan
-from layout.runs import RunEnd
 from layout.scheme import Scheme
 from layout.verdicts import SURE, Judgement, Verdict, judge
 
@@ -94,26 +94,27 @@ def _judged(plan: WallPlan, survey: WallSurvey, names: Sequence[str], scheme: Sc
     return {name: judge(survey.feature(name), frames, scheme) for name in names}
 
 
-def _surer(before: WallSurvey, after: WallSurvey) -> dict[float, float]:
-    """Standard deviations of the frames' ends as they are, and as they would be."""
-    sds = {}
-    if before.width and after.width:
-        sds[before.width.sd] = after.width.sd
+def _surer(before: WallSurvey, after: WallSurvey) -> dict[Measured, Measured]:
+    """What frames stop at, as it is, and as sure as it would be."""
+    pairs = [(before.width, after.width)]
     for now, then in zip(before.features, after.features, strict=True):
-        for a, b in zip(_edges(now), _edges(then), strict=True):
-            if a and b:
-                sds[a.sd] = b.sd
-    return sds
+        pairs += zip(_places(now), _places(then), strict=True)
+    return {a: b for a, b in pairs if a and b}
 
 
-def _edges(feature: Feature) -> tuple[Measured | None, ...]:
-    return feature.left, feature.right, feature.bottom, feature.top, feature.stool, feature.apron
+def _places(feature: Feature) -> tuple[Measured | None, ...]:
+    return (
+        feature.left, feature.right, feature.across, feature.bottom, feature.top, feature.stool, feature.apron
+    )  # fmt: skip
 
 
-def _frame(frame: Frame, surer: dict[float, float]) -> Frame:
-    def end(one: RunEnd) -> RunEnd:
-        return replace(one, sd=surer.get(one.sd, one.sd))
+def _frame(frame: Frame, surer: dict[Measured, Measured]) -> Frame:
+    def then(at: Measured | None) -> Measured | None:
+        return at and surer.get(at, at)
 
     run = frame.run
-    top_sd = surer.get(run.top_sd, run.top_sd)
-    return replace(frame, run=replace(run, left_end=end(run.left_end), right_end=end(run.right_end), top_sd=top_sd))
+    left, right = (replace(end, at=then(end.at)) for end in (run.left_end, run.right_end))
+    return replace(
+        frame,
+        run=replace(run, left_end=left, right_end=right, top_at=then(run.top_at), bottom_at=then(run.bottom_at)),
+    )

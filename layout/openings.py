@@ -4,11 +4,11 @@ Frame: the wall's inches, x to the right from its left end, y up from the finish
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from capture.lengths import Measured
+from capture.measured import Measured
 from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.ends import RunEnd, Stop, at_casing
@@ -16,6 +16,13 @@ from layout.exact import plan_length
 from layout.scheme import Scheme
 
 STOOL_THICKNESS = Fraction(3, 4)  # inches; common practice, no source
+
+
+class Level(NamedTuple):
+    """A height at which wainscot stops, and the measured line that it hangs on."""
+
+    height: Fraction
+    at: Measured
 
 
 @dataclass(frozen=True)
@@ -28,8 +35,8 @@ class Opening:
     right_name: str
     left_end: RunEnd  # for the run that stops at its left side
     right_end: RunEnd
-    under: Measured | None = None  # the top of the wainscot under it
-    over: Measured | None = None  # the bottom of the wainscot over it
+    under: Level | None = None  # the top of the wainscot under it
+    over: Level | None = None  # the bottom of the wainscot over it
     notes: tuple[str, ...] = ()
 
 
@@ -57,8 +64,7 @@ class _Edge(NamedTuple):
 
     def end(self, scheme: Scheme) -> RunEnd:
         """The end of the run that stops at it."""
-        sd = self.feature.across.sd if self.feature.across else 0.0
-        return at_casing(Stop.DOOR, self.feature.mark.proud, scheme, sd)
+        return at_casing(Stop.DOOR, self.feature.mark.proud, scheme, self.feature.across)
 
 
 def _doorways(survey: WallSurvey, scheme: Scheme, width: Fraction, notes: list[str]) -> Iterator[Opening]:
@@ -104,28 +110,31 @@ def _low_window(feature: Feature, scheme: Scheme, notes: list[str]) -> Opening |
         missing = "how low it reaches" if under is None else "where its casing stands"
         notes.append(f"{feature.name} is left out of the plan: {missing} is not known")
         return None
-    if plan_length(under) >= scheme.top:
+    if under.height >= scheme.top:
         return None
-    proud = feature.mark.proud
+    proud, head = feature.mark.proud, _at(feature.top)
     return Opening(
         plan_length(feature.left),
         plan_length(feature.right),
         feature.name,
         feature.name,
-        at_casing(Stop.WINDOW, proud, scheme, feature.left.sd),
-        at_casing(Stop.WINDOW, proud, scheme, feature.right.sd),
+        at_casing(Stop.WINDOW, proud, scheme, feature.left),
+        at_casing(Stop.WINDOW, proud, scheme, feature.right),
         under,
-        feature.top if feature.top is not None and plan_length(feature.top) < scheme.top else None,
+        head if head and head.height < scheme.top else None,
         assumed,
     )
 
 
-def _under_window(feature: Feature, scheme: Scheme) -> tuple[Measured | None, tuple[str, ...]]:
+def _under_window(feature: Feature, scheme: Scheme) -> tuple[Level | None, tuple[str, ...]]:
     """The lowest part of a window: its apron, else the underside of its stool, else its casing."""
     if feature.apron is not None:
-        return feature.apron, ()
+        return _at(feature.apron), ()
     if feature.stool is not None:
-        stool = feature.stool
         note = f"no apron marked at {feature.name}: its stool is taken as {scheme.show(STOOL_THICKNESS)} thick"
-        return Measured(stool.value - float(STOOL_THICKNESS), stool.sd, stool.source), (note,)
-    return feature.bottom, ()
+        return _at(feature.stool, STOOL_THICKNESS), (note,)
+    return _at(feature.bottom), ()
+
+
+def _at(line: Measured | None, lower: Fraction = Fraction(0)) -> Level | None:
+    return Level(plan_length(replace(line, value=line.value - float(lower))), line) if line else None

@@ -4,20 +4,19 @@ Frame: the wall's inches, x to the right from its left end, y up from the finish
 the face that one sees.
 """
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
 
 from capture.errors import PlainError
-from capture.lengths import Measured, Source
+from capture.measured import Measured, Source, sd_of
 from capture.record import EndDetail
 from capture.survey import WallSurvey
 from layout.ends import RunEnd, Stop, end_notes, wall_end
 from layout.exact import plan_length
 from layout.heights import Heights, least_height
-from layout.openings import Opening, openings
+from layout.openings import Level, Opening, openings
 from layout.scheme import Scheme
 
 __all__ = ["Run", "RunEnd", "RunError", "Stop", "WallRuns", "runs_of", "split_wall"]
@@ -42,8 +41,8 @@ class Run:
     right_end: RunEnd
     bottom: Fraction = Fraction(0)
     capped: bool = True  # under a window the rail meets the apron without a cap
-    top_sd: float = 0.0
-    bottom_sd: float = 0.0
+    top_at: Measured | None = None  # the line it hangs from or stands on, where that is unsure
+    bottom_at: Measured | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -81,21 +80,28 @@ class Run:
         return Heights.of(self.bottom, self.top, self.capped, scheme)
 
     def edge_sd(self, x: float) -> float:
-        """How unsure a member's edge at x is, inches: members are spread evenly between two independent ends."""
-        return math.hypot(*self._end_shares(x))
+        """How unsure a member's edge at x is, inches."""
+        return sd_of(*self.edge_at(x))
+
+    def edge_at(self, x: float) -> list[tuple[float, Measured]]:
+        """What a member's edge at x moves with: members are spread evenly between the two ends."""
+        share = self._share(x)
+        ends = (1 - share, self.left_end.at), (share, self.right_end.at)
+        return [(weight, at) for weight, at in ends if at]
 
     def doubtful_end(self, x: float) -> RunEnd:
         """The end that makes an edge at x the more unsure."""
-        from_left, from_right = self._end_shares(x)
-        return self.left_end if from_left > from_right else self.right_end
+        share = self._share(x)
+        return self.left_end if (1 - share) * self.left_sd > share * self.right_sd else self.right_end
 
-    def _end_shares(self, x: float) -> tuple[float, float]:
-        share = min(1.0, max(0.0, (x - float(self.left)) / float(self.width)))
-        return (1 - share) * self.left_sd, share * self.right_sd
+    def _share(self, x: float) -> float:
+        """How far from its left end to its right one x lies, 0 to 1."""
+        return min(1.0, max(0.0, (x - float(self.left)) / float(self.width)))
 
-    def height_sd(self, y: float) -> float:
-        """How unsure a member's edge at height y is: set out from the floor, hung from an apron, or over a window."""
-        return self.top_sd if y > float(self.bottom + self.top) / 2 else self.bottom_sd
+    def height_at(self, y: float) -> list[tuple[float, Measured]]:
+        """What a member's edge at height y moves with: set out from the floor, hung from an apron, or over a window."""
+        at = self.top_at if y > float(self.bottom + self.top) / 2 else self.bottom_at
+        return [(1.0, at)] if at else []
 
 
 class WallRuns(NamedTuple):
@@ -150,7 +156,7 @@ def split_wall(
     details = corners or (survey.left_detail, survey.right_detail)
     left, left_end = wall_end(survey.left, scheme, left_first, details[0])
     inward, right_end = wall_end(survey.right, scheme, right_first, details[1])
-    right_end = replace(right_end, sd=width.sd)
+    right_end = replace(right_end, at=width)
     _check_room(survey, scheme, end, (left_end, right_end))
     stretches = list(_stretches(survey.name, scheme, gaps, (left, left_end), (end - inward, right_end)))
     runs = [run for run in stretches if _fits(run, scheme)]
@@ -215,16 +221,18 @@ def _part(after: str, before: str) -> str:
     return f"right of {after}" if after else f"left of {before}" if before else ""
 
 
-def _run_under(wall: str, gap: Opening, top: Measured, left: Fraction, right: Fraction) -> Run:
-    ends = RunEnd(Stop.NEXT_FRAME, gap.left_end.sd), RunEnd(Stop.NEXT_FRAME, gap.right_end.sd)
-    part, height = f"under {gap.left_name}", plan_length(top)
-    return Run(wall, part, left, right, height, *ends, capped=False, top_sd=top.sd, notes=gap.notes)
+def _run_under(wall: str, gap: Opening, top: Level, left: Fraction, right: Fraction) -> Run:
+    ends, part = _next_frames(gap), f"under {gap.left_name}"
+    return Run(wall, part, left, right, top.height, *ends, capped=False, top_at=top.at, notes=gap.notes)
 
 
-def _run_over(wall: str, gap: Opening, bottom: Measured, scheme: Scheme, left: Fraction, right: Fraction) -> Run:
-    ends = RunEnd(Stop.NEXT_FRAME, gap.left_end.sd), RunEnd(Stop.NEXT_FRAME, gap.right_end.sd)
-    foot = plan_length(bottom)
-    return Run(wall, f"over {gap.left_name}", left, right, scheme.top, *ends, bottom=foot, bottom_sd=bottom.sd)
+def _run_over(wall: str, gap: Opening, foot: Level, scheme: Scheme, left: Fraction, right: Fraction) -> Run:
+    ends, part = _next_frames(gap), f"over {gap.left_name}"
+    return Run(wall, part, left, right, scheme.top, *ends, bottom=foot.height, bottom_at=foot.at)
+
+
+def _next_frames(gap: Opening) -> tuple[RunEnd, RunEnd]:
+    return RunEnd(Stop.NEXT_FRAME, gap.left_end.at), RunEnd(Stop.NEXT_FRAME, gap.right_end.at)
 
 
 def _fits(run: Run, scheme: Scheme) -> bool:

@@ -6,7 +6,8 @@ from fractions import Fraction
 from math import ceil
 
 from capture.errors import PlainError
-from capture.lengths import Measured, Source, Unit, nearest
+from capture.lengths import Unit, nearest
+from capture.measured import Measured, Source
 from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.frames import Frame, Role

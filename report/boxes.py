@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from capture.lengths import MM, Measured, Unit, show_length
+from capture.lengths import MM, Unit, show_length
+from capture.measured import Measured
 from capture.record import TRAITS, Mark
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FloorLine, Reached

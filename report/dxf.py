@@ -14,7 +14,8 @@ from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
-from capture.lengths import MM, Measured, Unit, show_length
+from capture.lengths import MM, Unit, show_length
+from capture.measured import Measured
 from capture.record import TRAITS, EndKind, Kind, Shape, Side
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame, Member, Rect, Role

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from capture.lengths import Measured
+from capture.measured import Measured
 from capture.record import TRAITS, Kind, Shape
 from capture.survey import Feature, WallSurvey
 from layout.plan import WallPlan

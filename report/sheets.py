@@ -5,7 +5,8 @@ Frame: wall inches, x right from the left end, y up from the finished floor.
 
 from collections.abc import Iterable, Iterator
 
-from capture.lengths import Measured, Unit
+from capture.lengths import Unit
+from capture.measured import Measured
 from capture.record import Kind
 from capture.survey import WallSurvey
 from layout.frames import Frame, Panel, Rect, Role

@@ -5,7 +5,7 @@ Frame: wall inches, x right from the left end, y up from the finished floor.
 
 from collections.abc import Iterator, Sequence
 
-from capture.lengths import Measured
+from capture.measured import Measured
 from capture.record import TRAITS, Kind, Shape, Side
 from capture.survey import Feature, WallSurvey
 from layout.verdicts import Verdict

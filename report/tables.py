@@ -8,7 +8,8 @@ from fractions import Fraction
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from capture.lengths import Measured, Unit, show_length, show_spread
+from capture.lengths import Unit, show_length, show_spread
+from capture.measured import Measured
 from capture.record import TRAITS, Kind, Mark, Shape, Side
 from capture.survey import Feature, WallSurvey
 from layout.plan import WallPlan

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from capture.lengths import Source, Unit, show_length
+from capture.lengths import Unit, show_length
+from capture.measured import Source
 from capture.record import Kind, Mark
 from capture.survey import Finding, Grade, Reading, WallSurvey
 from layout.plan import WallPlan

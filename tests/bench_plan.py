@@ -10,11 +10,8 @@ from math import hypot
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import numpy as np
-
-from capture.measure import MeasuredWall
-from capture.places import RIGHT_END, Form, rectangle_edges, unknown
-from capture.record import TRAITS, EndKind, Kind, Shape
+from capture.measured import sd_of
+from capture.record import EndKind, Kind
 from capture.survey import WallSurvey
 from layout.best import Wish, choose, wish_groups
 from layout.nudge import Budget
@@ -28,7 +25,7 @@ from wainscribe.demo import demo_source
 from wainscribe.job import JobFolder
 
 Table = list[tuple[str, ...]]
-INDEPENDENCE = "Boxes and members taken as independent, against the joint covariance of the demo's walls"
+INDEPENDENCE = "Standard deviations of clearances on the demo's walls, and what they would be of independent edges"
 TITLE = "Choosing the best spacing and its runner-up, one room of so many runs; processor seconds"
 ORDERS = {
     "width first (as it comes)": Scheme(),
@@ -86,11 +83,11 @@ def _choose(surveys: list[WallSurvey], scheme: Scheme) -> bool:
 
 
 def independence() -> Table:
-    """The standard deviation of plates' edges against members spread over the wall: as verdicts take it, and jointly.
+    """The standard deviation of plates' edges against members spread over the wall: as independent, and jointly.
 
     The same walls of the demo with their tape readings and without any.
     """
-    table: Table = [("demo", "edge", "as independent, in", "by the joint covariance, in")]
+    table: Table = [("demo", "edge", "as independent, in", "by the joint covariance, as verdicts take it, in")]
     with TemporaryDirectory() as folder:
         shutil.copytree(demo_source(), Path(folder) / "job")
         job_folder = JobFolder(Path(folder) / "job")
@@ -101,34 +98,23 @@ def independence() -> Table:
         ]
         for name, given in (("with tapes", job), ("no tapes", job.model_copy(update={"rooms": tuple(bare)}))):
             for solved in actions.solve_job(job_folder, given):
-                table += [(name, *row) for row in _edges(solved.measured)]
+                table += [(name, *row) for row in _edges(solved.measured.survey)]
     return table
 
 
 NO_TAPES = {"width": None, "tapes": ()}
 
 
-def _edges(measured: MeasuredWall) -> Iterator[tuple[str, str, str]]:
+def _edges(survey: WallSurvey) -> Iterator[tuple[str, str, str]]:
     """Each plate's left and right edge against a member that stands at the same share of the wall's width."""
-    solution, names = measured.solution, measured.solution.net.coordinates.names
-    covariance = solution.covariance[solution.slots.q, solution.slots.q]
-
-    def row(form: Form) -> np.ndarray:
-        return np.array([form.terms.get(name, 0.0) for name in names])
-
-    end = unknown(f"{RIGHT_END}/across")
-    if not set(end.terms) <= set(names):
+    if (width := survey.width) is None:
         return
-    across, (width, width_sd) = row(end), solution.coordinate(row(end), end.shift)
-    for mark in measured.assembly.wall.marks:
-        if not TRAITS[mark.kind].blocks or TRAITS[mark.kind].shape is not Shape.RECTANGLE:
-            continue
-        for side, form in rectangle_edges(mark).items():
-            if side in ("left", "right") and form is not None and set(form.terms) <= set(names):
-                place, sd = solution.coordinate(row(form), form.shift)
-                clearance = row(form) - place / width * across
-                alone, together = hypot(sd, place / width * width_sd), (clearance @ covariance @ clearance) ** 0.5
-                yield f"{mark.name} {side}", f"{alone:.4f}", f"{together:.4f}"
+    for feature in survey.features:
+        for side, edge in (("left", feature.left), ("right", feature.right)):
+            if feature.blocks and feature.rectangle and edge is not None:
+                share = edge.value / width.value
+                alone, together = hypot(edge.sd, share * width.sd), sd_of((1.0, edge), (-share, width))
+                yield f"{feature.name} {side}", f"{alone:.4f}", f"{together:.4f}"
 
 
 def show(title: str, table: Table) -> None:

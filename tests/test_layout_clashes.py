@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.errors import PlainError
-from capture.lengths import Measured, Source
+from capture.measured import Measured, Source
 from capture.record import EndDetail, EndKind, Kind, Side
 from capture.survey import WallSurvey
 from layout.boards import buy

@@ -117,7 +117,7 @@ def test_over_a_window_the_frame_goes_on_between_its_casings() -> None:
     assert under.rect.left == over.rect.left == left.rect.right  # all line up with the casing
     rails = {member.name: member.rect for member in over.members}
     assert rails["bottom rail over w"].height == tall.top_rail
-    assert over.run.bottom_sd == 1 / 32
+    assert over.run.bottom_at.sd == 1 / 32
 
 
 def test_full_panels_leave_the_rest_to_the_ends() -> None:

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from capture.errors import PlainError, UnknownNameError
-from capture.lengths import Measured, Source
+from capture.measured import Measured, Source
 from capture.record import EndKind, Kind, Mark, Side
 from capture.survey import Feature, WallSurvey
 from layout.plan import Plan, check_counts, plan_walls

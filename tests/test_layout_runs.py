@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.lengths import MM, Measured, Source
+from capture.lengths import MM
+from capture.measured import Measured, Source
 from capture.record import EndKind, Kind, Mark, Side
 from capture.survey import Feature, WallSurvey
 from layout.exact import plan_length
@@ -140,8 +141,8 @@ def _under(feature: Feature) -> Run:
 def test_under_a_window_the_run_ends_below_the_apron_and_has_no_cap() -> None:
     run = _under(window("w", 40, 70, stool=28.5, apron=24.25))
     assert (run.top, run.capped, run.notes) == (Fraction("24.25"), False, ())
-    assert run.top_sd == 1 / 32
-    assert (run.height_sd(2.0), run.height_sd(22.0)) == (0.0, 1 / 32)
+    assert (run.height_at(2.0), run.height_at(22.0)) == ([], [(1.0, run.top_at)])
+    assert run.top_at.sd == 1 / 32
     assert run.left_end.stop is run.right_end.stop is Stop.NEXT_FRAME
 
 

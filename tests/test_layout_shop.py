@@ -6,7 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from capture.lengths import MM, Source, Unit
+from capture.lengths import MM, Unit
+from capture.measured import Source
 from capture.record import EndKind
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, plan_walls

@@ -11,7 +11,8 @@ import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from capture.lengths import Measured, Source, Unit
+from capture.lengths import Unit
+from capture.measured import Measured, Source
 from capture.record import Kind, Mark
 from capture.survey import Feature
 from layout.chances import chances_of, edge_sds, harmless, plate_box

@@ -10,8 +10,8 @@ from scipy import stats
 from capture import cards
 from capture.beliefs import FLOOR_SD, LEAN, LEVEL_SD, PRINT_SD, TAP_SD, tape_sd
 from capture.detect import CardSighting
-from capture.lengths import Source
 from capture.measure import measure_wall
+from capture.measured import Source
 from capture.record import Along, At, EndKind, Kind, Mark, PrintRun, Side, Sight, Tape, Wall
 from capture.survey import Grade
 from tests.scenes import lens_from_prior, observe

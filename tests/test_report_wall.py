@@ -7,7 +7,7 @@ import numpy as np
 from PIL import Image
 
 from capture.camera import Camera
-from capture.lengths import Measured, Source
+from capture.measured import Measured, Source
 from capture.record import EndKind, Kind, Mark, Side, plate_width
 from capture.survey import Feature, Finding, WallSurvey
 from layout.plan import WallPlan, plan_walls

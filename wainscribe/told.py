@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from capture.adjust import Solution
-from capture.lengths import Measured, Unit
+from capture.lengths import Unit
+from capture.measured import Measured
 from capture.survey import Feature, Finding
 from layout.best import Choice
 from layout.bevels import shown
