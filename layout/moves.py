@@ -260,7 +260,7 @@ def _warnings(
 ) -> Iterator[str]:
     if _towards_stud(feature, by):
         yield f"the stud stands on the {feature.mark.stud_side} of {feature.name}"
-    yield from _studs_met(here, by, survey, scheme)
+    yield from _studs_met(feature, by, survey, scheme)
     slack = feature.mark.cable_slack
     if slack is None:
         yield "how far the cable lets the box move is not known"
@@ -271,11 +271,19 @@ def _warnings(
         yield from _spacing_warnings((survey.name, feature.name, here + by), abs(by), line, scheme)
 
 
-def _studs_met(here: Fraction, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
-    low, high = sorted((here, here + by + (STUD_CLEAR if by > 0 else -STUD_CLEAR)))
+def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """Studs that the box would meet on its way, or might, as far as both are known."""
+    if feature.across is None:
+        return
+    low, high = sorted((0.0, float(by + (STUD_CLEAR if by > 0 else -STUD_CLEAR))))
     for stud in survey.features:
-        if stud.kind is Kind.STUD and stud.across is not None and low < stud.across.value < high:
-            yield f"{stud.name} at {scheme.show(stud.across.value)} is in the way of the move"
+        if stud.kind is Kind.STUD and stud.across is not None:
+            away = stud.across.value - feature.across.value
+            doubt = SURE * sd_of((1.0, stud.across), (-1.0, feature.across))
+            if low - doubt < away < high + doubt:
+                sure = low + doubt < away < high - doubt
+                where = f"{scheme.show(stud.across.value)}{'' if sure else f' {scheme.show_spread(doubt)}'}"
+                yield f"{stud.name} at {where} {'is' if sure else 'may be'} in the way of the move"
 
 
 def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:

@@ -166,6 +166,12 @@ def _warned(*features: Feature, width: float = 60, side: int = 1) -> str:
         pytest.param(
             [box("r", 30, 14), stud("stud 2", 36)], 'stud 2 at 36" is in the way', id="a stud at the new place"
         ),
+        pytest.param(
+            # It goes to 34 3/4, so beyond 36 5/8 by half of what both are unsure.
+            [box("r", 30, 14), stud("stud 2", 36.7)],
+            'stud 2 at 36 11/16" ± 3/16" may be in the way',
+            id="a stud close by",
+        ),
     ],
 )
 def test_what_a_move_meets_is_told(features: list[Feature], words: str) -> None:
