@@ -18,6 +18,7 @@ from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from capture import cards
+from capture.markers import FAINTEST, find_markers, mapped
 from capture.survey import Finding
 
 Array = NDArray[np.float64]
@@ -27,9 +28,7 @@ LEAST_POINTS = 6  # four fix a homography; each one more can disagree twice, and
 DISAGREE = 0.6  # px: ten times the scatter of a sound saddle point, yet far below a wrong corner
 DOUBTFUL = 0.15  # px: three times the scatter; where points miss by more, one of them may be the cause
 ODD = 3.0  # times less that the others miss by without it; distortion is in all points, and no one's leaving halves it
-FAINTEST = 24  # grey levels between a target's white and its black
 UNLIKE = 0.15  # RMS difference of a target's halves, part of its range of grey: above it something lies on the target
-SHARPEN = 0.2  # part of a cell's difference from each neighbour: read most in the sweep of made pictures
 LEAST_SQUARE = 2.0  # px: of smaller ones, points more than 1 px off were seen to agree
 FINE = 0.8  # px of blur before sampling, so that interpolation adds no bias
 _QUADRANTS = np.array([(1, 1), (-1, -1), (-1, 1), (1, -1)]) * cards.SQUARE / 2  # two white, two black
@@ -73,79 +72,15 @@ def detect(gray: Gray, photo: str) -> Detection:
     Detection
         Cards in the order of their numbers; a card seen twice is left out, and a finding says so.
     """
-    markers = _markers(gray)
+    markers = find_markers(gray)
     times = Counter(number for number, _ in markers)
-    findings = [_twice(number, photo) for number in times if times[number] > 1]
-    found = []
-    for sighting in measure_cards(gray, [(n, corners) for n, corners in markers if times[n] == 1]):
-        if len(sighting.which) >= LEAST_POINTS:
-            found.append(sighting)
-        else:
-            findings.append(_covered(sighting.number, photo, len(sighting.which)))
-    if not markers:
-        findings += why_none(gray, photo)
-    return Detection(tuple(sorted(found, key=lambda card: card.number)), tuple(findings))
-
-
-def _markers(gray: Gray) -> list[tuple[int, Array]]:
-    parameters = cv2.aruco.DetectorParameters()
-    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_NONE  # the saddle points do the measuring
-    parameters.minMarkerPerimeterRate = 0.02
-    # Two sizes of neighbourhood tell black from white, one a processor: a third found no more in the sweep of made
-    # pictures (tests/test_detect.py). The middle of each cell, looked at closely, tells its colour better there too.
-    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeMax = 7, 21  # px
-    parameters.adaptiveThreshWinSizeStep = 14
-    parameters.perspectiveRemovePixelPerCell = 8
-    parameters.perspectiveRemoveIgnoredMarginPerCell = 0.3
-    detector = cv2.aruco.ArucoDetector(cards.dictionary(), parameters)
-    corners, ids, rejected = detector.detectMarkers(gray)
-    quads = [np.asarray(c, float).reshape(4, 2) for c in corners]
-    numbers = [] if ids is None else np.asarray(ids).ravel().tolist()
-    found = [(int(n), q) for n, q in zip(numbers, quads, strict=True)]
-    for read in _read_sharpened(gray, np.asarray(rejected, float).reshape(-1, 4, 2)):
-        if not any(n == read[0] and _overlap(q, read[1]) for n, q in found):
-            found.append(read)
-    return [(n, q) for n, q in found if n > 0]
-
-
-def _read_sharpened(gray: Gray, quads: Array) -> list[tuple[int, Array]]:
-    """Numbers of markers too blurred for OpenCV, and their corners in order; `quads` (N, 4, 2) px may be none.
-
-    Blur mixes each cell with its neighbours, so part of what they differ by is added back, as AprilTag 3 does
-    (Krogius, Haggenmiller and Olson 2019, "Flexible layouts for fiducial tags"); the paper round it is white.
-    """
-    if not len(quads):
-        return []
-    levels = np.array([_cell_levels(gray, quad) for quad in quads])
-    white = np.pad(levels, ((0, 0), (1, 1), (1, 1)))
-    white += np.percentile(levels, 95, axis=(1, 2))[:, None, None] * ~np.pad(np.ones_like(levels[0], bool), 1)
-    around = white[:, :-2, 1:-1] + white[:, 2:, 1:-1] + white[:, 1:-1, :-2] + white[:, 1:-1, 2:]
-    levels += SHARPEN * (4 * levels - around)
-    border = np.pad(np.zeros((cards.CELLS - 2, cards.CELLS - 2), bool), 1, constant_values=True)
-    black, bright = np.median(levels[:, border], axis=1), np.percentile(levels, 90, axis=(1, 2))
-    cells = levels > ((black + bright) / 2)[:, None, None]
-    likely = (bright - black >= FAINTEST) & (cells[:, border].mean(axis=1) <= 1 / 3)
-    read = []
-    for i in np.flatnonzero(likely):
-        # 0.6: three wrong cells at most, as OpenCV has it; of random cells one pattern in 3,000 is that near a number.
-        known, number, turned = cards.dictionary().identify(cells[i, 1:-1, 1:-1].astype(np.uint8), 0.6)
-        if known:
-            read.append((int(number), np.roll(quads[i], turned, axis=0)))
-    return read
-
-
-def _cell_levels(gray: Gray, quad: Array) -> Array:
-    """Mean grey level in the middle of each cell of a marker that fills `quad` (4, 2) px."""
-    cell, n = 8, cards.CELLS
-    square = np.array([(0, 0), (n * cell, 0), (n * cell, n * cell), (0, n * cell)], np.float32) - 0.5
-    to_square = cv2.getPerspectiveTransform(quad.astype(np.float32), square.astype(np.float32))
-    flat = np.asarray(cv2.warpPerspective(gray, to_square, (n * cell, n * cell)), float)
-    return np.asarray(flat.reshape(n, cell, n, cell)[:, 2:-2, :, 2:-2].mean(axis=(1, 3)))
-
-
-def _overlap(a: Array, b: Array) -> bool:
-    """Whether the middle of one quad, (4, 2) px, lies in the other's reach."""
-    return bool(np.linalg.norm(a.mean(axis=0) - b.mean(axis=0)) < np.linalg.norm(a - a.mean(axis=0), axis=1).max())
+    sightings = measure_cards(gray, [(n, corners) for n, corners in markers if times[n] == 1])
+    found = [card for card in sightings if len(card.which) >= LEAST_POINTS]
+    twice = [_twice(number, photo) for number in times if times[number] > 1]
+    lacking = [_covered(card.number, photo, len(card.which)) for card in sightings if len(card.which) < LEAST_POINTS]
+    if not found:
+        lacking = why_none(gray, photo, bool(markers)) or lacking
+    return Detection(tuple(sorted(found, key=lambda card: card.number)), (*twice, *lacking))
 
 
 def measure_cards(gray: Gray, markers: Sequence[tuple[int, Array]]) -> list[CardSighting]:
@@ -165,7 +100,7 @@ def measure_cards(gray: Gray, markers: Sequence[tuple[int, Array]]) -> list[Card
     again = np.flatnonzero(~found.all(axis=1))
     for i in again.tolist():  # those found say better where the others are
         known = np.vstack([cards.marker_corners(), saddles[found[i]]])
-        H[i] = _homography(known, np.vstack([_map(H[i], cards.marker_corners()), points[i, found[i]]]))
+        H[i] = _homography(known, np.vstack([mapped(H[i], cards.marker_corners()), points[i, found[i]]]))
     points[again] = half_turn(gray, H[again], saddles, coarse=True)
     kept = [_agreeing(saddles, p, LEAST_POINTS - 1) for p in points]  # the fine look makes up for one
     fine = [i for i, which in enumerate(kept) if len(which)]
@@ -177,13 +112,6 @@ def measure_cards(gray: Gray, markers: Sequence[tuple[int, Array]]) -> list[Card
 
 def _homography(card: Array, pixels: Array) -> Array:
     return np.asarray(cv2.findHomography(card, pixels, 0)[0], float)
-
-
-def _map(H: Array, points: Array) -> Array:
-    """Points (..., 2) through homographies (..., 3, 3): (*those of H, *those of the points, 2)."""
-    flat = points.reshape(-1, 2) @ H[..., :2].swapaxes(-1, -2) + H[..., None, :, 2]
-    with np.errstate(all="ignore"):
-        return np.asarray(flat[..., :2] / flat[..., 2:]).reshape(*H.shape[:-2], *points.shape)
 
 
 def _aligned(gray: Gray, number: int, marker: Array) -> Array:
@@ -249,8 +177,8 @@ def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> 
     (N, K, 2) px
         A point that is faint, runs off, or whose target is small, covered or not whole in the picture is NaN.
     """
-    starts = _map(H, saddles)
-    pairs = _map(H, saddles[:, None, None] + _PAIRS) - starts[:, :, None, None]
+    starts = mapped(H, saddles)
+    pairs = mapped(H, saddles[:, None, None] + _PAIRS) - starts[:, :, None, None]
     reach = np.abs(pairs).max(axis=(2, 3, 4))
     square = reach * cards.SQUARE / REACH
     farthest = np.maximum(2.0, square / 2) if coarse else np.full(square.shape, 1.5)
@@ -269,7 +197,7 @@ def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> 
         at = pairs[tried] + (starts - corner[:, None])[tried][:, None, None]
         whose = np.unique(np.nonzero(tried)[0], return_inverse=True)[1]
         shifts, unlike = _settle(boxes, whose, at, farthest[tried], 0.05 if coarse else 1e-3)
-        contrast = _contrast(gray, _map(H, saddles[:, None] + _QUADRANTS)[tried] + shifts[:, None])
+        contrast = _contrast(gray, mapped(H, saddles[:, None] + _QUADRANTS)[tried] + shifts[:, None])
         shifts[(contrast < FAINTEST) | ((unlike > UNLIKE) & (not coarse))] = np.nan
         out[tried] = starts[tried] + shifts
     return out
@@ -344,7 +272,7 @@ def _agreeing(saddles: Array, points: Array, least: int = LEAST_POINTS) -> NDArr
 
 def _miss(card: Array, pixels: Array) -> float:
     """The most, px, by which a point (K, 2) px misses the homography of all."""
-    return float(np.linalg.norm(_map(_homography(card, pixels), card) - pixels, axis=1).max())
+    return float(np.linalg.norm(mapped(_homography(card, pixels), card) - pixels, axis=1).max())
 
 
 def _twice(number: int, photo: str) -> Finding:
@@ -394,8 +322,8 @@ BLURRED = 2.0  # px
 MOST_LOOKED_AT = 6_000_000  # px, of which the blur is told: a picture of few and endless rows must not fill the memory
 
 
-def why_none(gray: Gray, photo: str) -> list[Finding]:
-    """The likely reasons why no card was found, measured."""
+def why_none(gray: Gray, photo: str, seen: bool) -> list[Finding]:
+    """The likely reasons why no card could be measured; none where some are `seen` and the picture itself is good."""
     reasons = []
     bright = float(np.percentile(gray, 95))
     blown = float(np.mean(gray >= 250))
@@ -409,9 +337,9 @@ def why_none(gray: Gray, photo: str) -> list[Finding]:
         )
     if bright >= DARK and blur(gray) > BLURRED:
         reasons.append(("blurred", "it is blurred", "Hold still, tap to focus on a card, and take it again."))
-    if small := _too_small(gray):
+    if not seen and (small := _too_small(gray)):
         reasons.append(("too-small", f"the cards are too small in it (about {small:.0f} pixels)", "Come closer."))
-    if not reasons:
+    if not seen and not reasons:
         reasons.append(("no-card", "no card is in it, or none is whole", "Show at least one card whole, arrows up."))
     return [Finding(code, photo, f"No card was found in “{photo}”: {why}.", remedy) for code, why, remedy in reasons]
 
@@ -421,5 +349,5 @@ def _too_small(gray: Gray) -> float:
     if gray.size > 16_000_000:
         return 0.0
     doubled = np.asarray(cv2.resize(gray, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
-    sides = [np.linalg.norm(c - np.roll(c, 1, axis=0), axis=1).min() / 2 for _, c in _markers(doubled)]
+    sides = [np.linalg.norm(c - np.roll(c, 1, axis=0), axis=1).min() / 2 for _, c in find_markers(doubled)]
     return float(np.median(sides)) if sides else 0.0

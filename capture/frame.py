@@ -1,7 +1,8 @@
 """The frame before the solve: photos joined through the cards they share, then set on the wall's end and floor."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from math import log
 
@@ -9,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from capture.adjust import adjust
+from capture.adjust import Solution, adjust
 from capture.beliefs import DATUM_SD, lens_belief, print_belief
 from capture.camera import LENS, POSE, meet_plane
 from capture.net import CORNER_SD, Coordinates, Linear, Net, Seen, Shot, Sights
@@ -37,21 +38,42 @@ def join_photos(seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:
     attempts = (_joined_from(first, order) for first in order)
     stands = next(attempts)
     if len(stands) < len(order):
-        stands = max((stands, *attempts), key=lambda found: (len(found), sum(len(s.places) for s in found.values())))
-    surest = {s.name: _surest(s, stands[s.name]) for s in order if s.name in stands}
+        stands = max(
+            (stands, *attempts), key=lambda found: (len(found), sum(len(s.stand.places) for s in found.values()))
+        )
+    surest = {s.name: _surest(stands[s.name]) for s in order if s.name in stands}
     findings = [_unjoined(s.name) for s in order if s.name not in stands]
     findings += [_two_ways(name) for name, (_, sure) in surest.items() if not sure]
     return {name: stand for name, (stand, _) in surest.items()}, findings
 
 
-def _joined_from(first: Seen, order: Sequence[Seen]) -> dict[str, Stand]:
+@dataclass(frozen=True)
+class _Alone:
+    """A photo by itself, and the stand it starts from."""
+
+    seen: Seen
+    stand: Stand
+
+    @cached_property
+    def solution(self) -> Solution:
+        """Solved with the cards that the stand explains."""
+        return adjust(_lone_net(self.seen, self.stand), rounds=0)
+
+    @property
+    def misfit(self) -> float:
+        """How far, px RMS, these cards miss their places once it is solved."""
+        residuals = self.solution.residuals
+        return CORNER_SD * float(np.sqrt(residuals @ residuals / self.solution.redundancy.sum()))
+
+
+def _joined_from(first: Seen, order: Sequence[Seen]) -> dict[str, _Alone]:
     """Stands of all photos that join a first one, in the frame of its lowest-numbered card."""
     datum = min(c.number for c in first.cards)
     start = max((first_stand(first.cards, lens, datum) for lens in _lenses(first)), key=_explained)
     stands = {first.name: _settled(first, start)} if start.places else {}
     waiting = [s for s in order if s is not first] if stands else []
     while waiting:
-        known = {n: p for stand in stands.values() for n, p in stand.places.items()}
+        known = {n: p for alone in stands.values() for n, p in alone.stand.places.items()}
         joined = {s.name: _settled(s, stand) for s in waiting if (stand := _joined(s, known))}
         if not joined:
             break
@@ -75,7 +97,7 @@ def _lenses(seen: Seen) -> list[Array]:
     return [mean * (factor, 1, 1, 1, 1) for factor in ((1.0,) if seen.focal_35 else (1.0, *OTHER_LENSES))]
 
 
-def _settled(seen: Seen, stand: Stand) -> Stand:
+def _settled(seen: Seen, stand: Stand) -> _Alone:
     """The stand after a solve of this photo alone, in the same frame, as long as that brings in more of its cards.
 
     The first pose comes from a single card and a lens by guess, too rough to judge a card at the wall's far end: what
@@ -84,47 +106,42 @@ def _settled(seen: Seen, stand: Stand) -> Stand:
     for fits in (FITS, NEARLY):
         while stand.strangers:
             tried = replace(stand, places=judge(stand.pose, seen.cards, stand.lens, fits).places | stand.places)
-            solution = adjust(_lone_net(seen, tried), rounds=0)
+            solution = _Alone(seen, tried).solution
             lens, pose = solution.unknowns[solution.slots.lens(0)], solution.unknowns[solution.slots.pose(0)]
             better = judge(pose, seen.cards, lens)
             if not set(better.places) > set(stand.places):
                 break
             stand = better
-    return _purged(seen, stand)
+    return _purged(_Alone(seen, stand))
 
 
-def _purged(seen: Seen, stand: Stand) -> Stand:
-    """The stand without a card of another wall that came in by chance: seen at a slant, it may look like one of this.
+def _purged(alone: _Alone) -> _Alone:
+    """The photo without a card of another wall that came in by chance: seen at a slant, it may look like one of this.
 
     Once the photo is solved alone, the cards of one wall fit to a part of a pixel, whatever the lens.
     """
-    while len(stand.places) > 2 and (misfit := _misfit(seen, stand)) > WRONG:
-        without = [replace(stand, places={n: p for n, p in stand.places.items() if n != out}) for out in stand.places]
-        misfits = [_misfit(seen, s) for s in without]
-        best = int(np.argmin(misfits))
-        if misfits[best] > misfit / 2:
+    while len(places := alone.stand.places) > 2 and alone.misfit > WRONG:
+        tried = {out: replace(alone.stand, places={n: p for n, p in places.items() if n != out}) for out in places}
+        without = {out: _Alone(alone.seen, stand) for out, stand in tried.items()}
+        gone = min(without, key=lambda out: without[out].misfit)
+        if without[gone].misfit > alone.misfit / 2:
             break
-        gone = set(stand.places) - set(without[best].places)
-        stand = replace(without[best], strangers=tuple(sorted({*stand.strangers, *gone})))
-    return stand
+        strangers = tuple(sorted({*alone.stand.strangers, gone}))
+        alone = _Alone(alone.seen, replace(tried[gone], strangers=strangers))
+    return alone
 
 
-def _misfit(seen: Seen, stand: Stand) -> float:
-    """How far, px RMS, the cards of a photo miss their places once it is solved alone."""
-    solution = adjust(_lone_net(seen, stand), rounds=0)
-    return CORNER_SD * float(np.sqrt(solution.residuals @ solution.residuals / solution.redundancy.sum()))
-
-
-def _surest(seen: Seen, stand: Stand) -> tuple[Stand, bool]:
+def _surest(alone: _Alone) -> tuple[Stand, bool]:
     """The likelier of the two poses that the cards of a photo leave open, and whether it is surely the right one.
 
     The two differ by Δ in their squared residuals over the corners' variance; it takes Δ = 2 ln 1000 to call the one a
     thousand times as likely as the other.
     """
-    other = other_way(stand, seen.cards)
+    stand = alone.stand
+    other = other_way(stand, alone.seen.cards)
     if other is None:
         return stand, True
-    solutions = [adjust(_lone_net(seen, s), rounds=0) for s in (stand, other)]
+    solutions = [alone.solution, _Alone(alone.seen, other).solution]
     squares = [float(s.residuals @ s.residuals) for s in solutions]
     poses = [s.unknowns[s.slots.pose(0)] for s in solutions]
     if lean(*poses) < APART:

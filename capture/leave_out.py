@@ -111,6 +111,6 @@ def moves(solution: Solution, found: LeftOut) -> Iterator[tuple[int, Array]]:
     camera = found.solution.camera(shot.name)
     for number in found.cards:
         sighting = next(c for c in shot.cards if c.number == number)
-        (place,), _ = lay((sighting,), camera.lens, camera.pose)
+        ((place,),), _ = lay((sighting,), camera.lens, camera.pose[None])
         home = found.solution.unknowns[found.solution.slots.card(solution.net.cards.index(number))]
         yield number, place[:2] - home[:2]

@@ -5,6 +5,7 @@ several cards decides: in the true one, the other cards come out as flat, rigid 
 A card that no pose of the wall explains does not hang on this wall.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from capture import cards
-from capture.camera import meet_plane
+from capture.camera import undistort
 from capture.detect import CardSighting
 
 Array = NDArray[np.float64]
@@ -49,7 +50,7 @@ def first_stand(sightings: tuple[CardSighting, ...], lens: Array, datum: int) ->
         The pose that explains most cards, perhaps none; among those, the one that fits best. Where two or more other
         cards lie in another wall, the wall that the camera faces counts for more.
     """
-    stands = [judge(pose, sightings, lens) for card in sightings for pose in _poses(card, lens)]
+    stands = _judged([pose for card in sightings for pose in _poses(card, lens)], sightings, lens)
     best = max(stands, key=_explains)
     if not best.places:
         return best  # no card is even like itself: torn, bent, or seen through a lens unlike any
@@ -73,12 +74,12 @@ def joined_stand(sightings: tuple[CardSighting, ...], lens: Array, known: dict[i
     shared = [s for s in sightings if s.number in known]
     if not shared:
         return None
-    stands = []
-    for card in shared:
-        for pose in _poses(card, lens):
-            stand = judge(pose, sightings, lens)
-            if card.number in stand.places:
-                stands.append(moved(stand, stand.places[card.number], known[card.number]))
+    by = [(card.number, pose) for card in shared for pose in _poses(card, lens)]
+    stands = [
+        moved(stand, stand.places[number], known[number])
+        for (number, _), stand in zip(by, _judged([pose for _, pose in by], sightings, lens), strict=True)
+        if number in stand.places
+    ]
     if not stands:
         return None
     return min(stands, key=lambda s: _disagreement(s, known))
@@ -106,8 +107,8 @@ def _poses(card: CardSighting, lens: Array) -> list[Array]:
 def other_way(stand: Stand, sightings: tuple[CardSighting, ...]) -> Stand | None:
     """The same cards in the other of the two poses that a flat thing has, or None where they fit no other."""
     mine = [card for card in sightings if card.number in stand.places]
-    others = [judge(pose, tuple(mine), stand.lens) for card in mine for pose in _poses(card, stand.lens)]
-    others = [s for s in others if not s.strangers and lean(s.pose, stand.pose) > APART]
+    poses = [pose for card in mine for pose in _poses(card, stand.lens) if lean(pose, stand.pose) > APART]
+    others = [s for s in _judged(poses, tuple(mine), stand.lens) if not s.strangers]
     if not others:
         return None
     best, held = min(others, key=lambda s: s.miss), min(stand.places)
@@ -122,7 +123,21 @@ def lean(a: Array, b: Array) -> float:
 
 def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array, fits: float = FITS) -> Stand:
     """Lay every card into the plane of a pose, and tell which lie in it to within `fits`, in RMS."""
-    places, misses = lay(sightings, lens, pose)
+    return _judged([pose], sightings, lens, fits)[0]
+
+
+def _judged(
+    poses: Sequence[Array], sightings: tuple[CardSighting, ...], lens: Array, fits: float = FITS
+) -> list[Stand]:
+    return [
+        _stand(pose, sightings, lens, places, misses, fits)
+        for pose, places, misses in zip(poses, *lay(sightings, lens, np.reshape(poses, (-1, 6))), strict=True)
+    ]
+
+
+def _stand(
+    pose: Array, sightings: tuple[CardSighting, ...], lens: Array, places: Array, misses: Array, fits: float
+) -> Stand:
     lies = misses <= fits
     held = {card.number: place for card, place, fit in zip(sightings, places, lies, strict=True) if fit}
     strangers = tuple(card.number for card, fit in zip(sightings, lies, strict=True) if not fit)
@@ -130,13 +145,13 @@ def judge(pose: Array, sightings: tuple[CardSighting, ...], lens: Array, fits: f
     return Stand(pose, held, strangers, miss, lens)
 
 
-def lay(sightings: tuple[CardSighting, ...], lens: Array, pose: Array) -> tuple[Array, Array]:
-    """Where each card lies in the plane of `pose` as a rigid card, and how badly it fits.
+def lay(sightings: tuple[CardSighting, ...], lens: Array, poses: Array) -> tuple[Array, Array]:
+    """Where each card lies in the plane of each of `poses` (P, 6) as a rigid card, and how badly it fits.
 
     Returns
     -------
-    places : (K, 3) x, y [in], angle [rad]
-    misses : (K,) in RMS; infinite where the camera would stand behind the wall
+    places : (P, K, 3) x, y [in], angle [rad]
+    misses : (P, K) in RMS; infinite where the camera would stand behind the wall
 
     Notes
     -----
@@ -145,15 +160,20 @@ def lay(sightings: tuple[CardSighting, ...], lens: Array, pose: Array) -> tuple[
     counts = np.array([len(card.which) for card in sightings])
     first, whose = np.cumsum(counts) - counts, np.repeat(np.arange(len(counts)), counts)
     nominal = cards.saddle_points()[np.concatenate([card.which for card in sightings])] @ [1, 1j]
-    seen = meet_plane(lens, pose, np.concatenate([card.points for card in sightings]))[:, :2] @ [1, 1j]
-    middles = [np.add.reduceat(points, first) / counts for points in (nominal, seen)]
-    a, b = nominal - middles[0][whose], seen - middles[1][whose]
-    turns = np.exp(1j * np.angle(np.add.reduceat(a.conj() * b, first)))
+    pixels = np.concatenate([card.points for card in sightings])
+    rays = np.column_stack([undistort(lens, pixels), np.ones(len(pixels))])
+    R = np.array([cv2.Rodrigues(pose[:3])[0] for pose in poses]).reshape(-1, 3, 3)
+    centres, rays = -np.einsum("pji,pj->pi", R, poses[:, 3:]), rays @ R  # camera to wall: Rᵀ ray
+    with np.errstate(all="ignore"):  # a ray along the wall meets it nowhere
+        met = centres[:, None, :2] - (centres[:, 2:] / rays[..., 2])[..., None] * rays[..., :2]
+    seen = met @ [1, 1j]
+    middles = [np.add.reduceat(points, first, axis=-1) / counts for points in (nominal, seen)]
+    a, b = nominal - middles[0][whose], seen - middles[1][:, whose]
+    turns = np.exp(1j * np.angle(np.add.reduceat(a.conj() * b, first, axis=-1)))
     at = middles[1] - turns * middles[0]
-    misses = np.sqrt(np.add.reduceat(np.abs(turns[whose] * a - b) ** 2, first) / counts)
-    behind = pose[3:] @ cv2.Rodrigues(pose[:3])[0][:, 2] > 0  # the camera must stand in the room
-    misses[~np.isfinite(misses) | behind] = np.inf
-    return np.column_stack([at.real, at.imag, np.angle(turns)]), misses
+    misses = np.sqrt(np.add.reduceat(np.abs(turns[:, whose] * a - b) ** 2, first, axis=-1) / counts)
+    misses[~np.isfinite(misses) | (centres[:, 2:] < 0)] = np.inf  # the camera must stand in the room
+    return np.stack([at.real, at.imag, np.angle(turns)], axis=-1), misses
 
 
 def moved(stand: Stand, old: Array, new: Array | None = None) -> Stand:

@@ -16,7 +16,8 @@ import cv2
 import numpy as np
 
 from capture import cards
-from capture.detect import _markers, detect
+from capture.detect import detect
+from capture.markers import find_markers
 from capture.photos import Picture, read_photo
 from capture.record import Photo
 from report.papers import Elevation
@@ -60,7 +61,7 @@ def _decode(data: bytes) -> Callable[[], object]:
 
 def _find(data: bytes) -> Callable[[], object]:
     gray = read_photo(data, "photo", colour=False).gray
-    return lambda: _markers(gray)
+    return lambda: find_markers(gray)
 
 
 def _whole(data: bytes) -> Callable[[], object]:
@@ -86,7 +87,7 @@ def photo_to_elevation(times: int = 7) -> Table:
     Both ways are the program's own. Colours meanwhile: another thread decodes them while luma is searched and the wall
     solved, as `wainscribe.papers.ready` does. In turn: they are decoded once the wall is solved, as the desk does. The
     last column is the processor time of the former, on all cores, over that of the bare calls: the busier the machine,
-    the nearer the others come to it.
+    the nearer the others come to it. The elevation is pixels, as the bare warp's picture is.
     """
     table: Table = [("photo", "meanwhile, ms", "in turn, ms", "bare, ms", "meanwhile", "in turn", "processor time")]
     for file in FILES:

@@ -11,6 +11,7 @@ from skimage.transform import ProjectiveTransform
 
 from capture import cards
 from capture import detect as detect_module
+from capture import markers as markers_module
 from capture.camera import Camera
 from capture.detect import BLURRED, DARK, DISAGREE, LEAST_POINTS, Detection, _agreeing, blur, detect, measure_cards
 from tests import synthetic, truth
@@ -314,6 +315,36 @@ def test_no_card_is_found_in_pictures_without_one() -> None:
             w, h = rng.integers(5, 200, 2)
             cv2.rectangle(clutter, (x, y), (x + int(w), y + int(h)), float(rng.uniform(0.02, 0.9)), -1)
         assert detect(develop(clutter), "wall").cards == ()
+
+
+@pytest.mark.parametrize("turned", range(4))
+def test_a_marker_is_read_as_opencvs_own_dictionary_reads_it(turned: int) -> None:
+    rng = np.random.default_rng(6)
+    for wrong in (0, 1, 3, 4, 12):
+        for number in rng.choice(np.arange(1, cards.LARGEST_NUMBER + 1), 20, replace=False):
+            cells = cv2.aruco.generateImageMarker(cards.dictionary(), int(number), cards.CELLS, borderBits=1)
+            inner = cells[1:-1, 1:-1].copy()
+            inner.ravel()[rng.choice(36, wrong, replace=False)] ^= 255
+            cells[1:-1, 1:-1] = inner = np.rot90(inner, turned)
+            # 0.6 of the five cells that the family could correct.
+            known, theirs, turns = cards.dictionary().identify((inner > 0).astype(np.uint8), 0.6)
+            picture = np.pad(np.kron(cells, np.full((9, 9), 1, np.uint8)), 20, constant_values=255)
+            corners = np.array([(20, 20), (92, 20), (92, 92), (20, 92)]) - 0.5
+            ours = markers_module._read(picture, corners[None])
+            assert [n for n, _ in ours] == ([theirs] if known else [])
+            for _, found in ours:
+                np.testing.assert_array_equal(found, np.roll(corners, turns, axis=0))
+
+
+def test_a_small_card_is_found_in_a_photo_of_12_megapixels() -> None:
+    # The least that is looked for there: a marker of a fiftieth of 4,032 px all round, 20 px a side, and some to spare.
+    camera = look(size=SIZE, f=5.5 * 97, at=(20.0, 15.0, 97.0))
+    picture = photograph(camera, {9: (20.0, 15.0, 3.0)}, blur=0.6, noise=1.0)
+    large = np.random.default_rng(7).normal(160, 1, (3024, 4032)).clip(0, 255).round().astype(np.uint8)
+    large[1000 : 1000 + SIZE[1], 2001 : 2001 + SIZE[0]] = picture
+    (card,) = detect(large, "wall").cards
+    assert card.number == 9
+    assert np.abs(card.points - saddles_px(camera, (20.0, 15.0, 3.0))[card.which] - (2001, 1000)).max() < 0.2
 
 
 def test_cards_measured_together_come_out_as_each_alone(lights) -> None:

@@ -26,7 +26,7 @@ Written = tuple[str, int, int, int]  # a file by path, inode, size and time of i
 
 R = TypeVar("R")
 
-SEARCH = 4  # raised when `capture.detect` finds differently, so that old findings are not reused
+SEARCH = 5  # raised when `capture.detect` finds differently, so that old findings are not reused
 
 
 class StoredCard(Record):

@@ -1,6 +1,7 @@
 """A solved wall seen straight on: what its elevation shows, and what is said of it."""
 
 from collections.abc import Mapping
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from capture.mosaic import View, blur_of, elevation
 from capture.net import Shot
 from capture.photos import Picture
 from capture.record import Kind, Wall
+from capture.seams import NOBODY
 from capture.survey import WallSurvey
 from report.papers import Elevation
 from wainscribe.actions import SolvedWall
@@ -39,7 +41,7 @@ def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevatio
     drawn = elevation(views, _extent(survey, views, shots), SCALE, _whole(survey))
     given = drawn.fineness[drawn.fineness > 0]
     return Elevation(
-        Image.fromarray(drawn.rgb),
+        partial(Image.fromarray, drawn.rgb),
         drawn.px_per_inch,
         drawn.left,
         drawn.top,
@@ -87,9 +89,11 @@ def _whole(survey: WallSurvey) -> list[tuple[float, float, float, float]]:
 
 def _photos(names: list[str], source: NDArray[np.uint8]) -> str:
     """Which photos the picture is made of, and how much of it comes from each."""
-    counts = np.array([np.count_nonzero(source == i) for i in range(len(names))])
-    if not counts.sum():
+    if source.min() == NOBODY:
         return "No photo looked here."
+    if len(names) == 1:
+        return f"Redrawn from “{names[0]}”."
+    counts = np.array([np.count_nonzero(source == i) for i in range(len(names))])
     shares = [f"“{names[i]}”" + (f" ({counts[i] / counts.sum():.0%})") for i in np.argsort(-counts) if counts[i]]
     if len(shares) == 1:
         return f"Redrawn from “{names[int(counts.argmax())]}”."

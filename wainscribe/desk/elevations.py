@@ -50,14 +50,15 @@ def _draw(folder: JobFolder, solved: SolvedWall, name: str) -> bytes:
     drawn = straight_on(solved, in_colour(photos, partial(pictures.read, folder)))
     if drawn is None:
         raise ActionError(f"No photo of “{solved.wall.name}” is solved yet; take one that shows a card.")
-    data = pictures.clean_jpeg(drawn.image, WIDTH)
-    factor = min(1.0, WIDTH / drawn.image.width)
+    picture = drawn.image
+    data = pictures.clean_jpeg(picture, WIDTH)
+    factor = min(1.0, WIDTH / picture.width)
     about = {
         "px_per_inch": drawn.px_per_inch * factor,
         "left": drawn.left,
         "top": drawn.top,
-        "width": round(drawn.image.width * factor),
-        "height": round(drawn.image.height * factor),
+        "width": round(picture.width * factor),
+        "height": round(picture.height * factor),
         "note": drawn.note,
         "cameras": {shot: _plain(solved.measured.solution.camera(shot)) for shot in shots},
     }
