@@ -340,7 +340,9 @@ def why_none(gray: Gray, photo: str, seen: bool) -> list[Finding]:
     if not seen and (small := _too_small(gray)):
         reasons.append(("too-small", f"the cards are too small in it (about {small:.0f} pixels)", "Come closer."))
     if not seen and not reasons:
-        reasons.append(("no-card", "no card is in it, or none is whole", "Show at least one card whole, arrows up."))
+        reasons.append(
+            ("no-card", "no card is in it, or none is whole", "Show one card whole, arrows up; or mark by tape.")
+        )
     return [Finding(code, photo, f"No card was found in “{photo}”: {why}.", remedy) for code, why, remedy in reasons]
 
 

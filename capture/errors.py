@@ -25,4 +25,5 @@ class UnknownNameError(PlainError, LookupError):
             hint = "known: " + ", ".join(known[:8]) + ("…" if len(known) > 8 else "") + "."
         else:
             hint = "there is none yet."
+        self.what, self.near = what, bool(near)
         super().__init__(f"No {what} is called “{name}”; {hint}")

@@ -220,13 +220,16 @@ def _doubts(best: Rectangle, rims: Sequence[Traced], thing: Thing) -> list[str]:
     ]:
         doubts.append(f"Its {' and '.join(weak)} edge is weak.")
     if unsure := [side for side, t in zip(SIDES, rims, strict=True) if t.sd > UNSURE]:
-        doubts.append(f"Its {' and '.join(unsure)} edge may be off by 1/16 in or more: its side is in view.")
+        doubts.append(f"Its {' and '.join(unsure)} edge may be off by 1/16 in (2 mm) or more: its side is in view.")
     if len(thing.usual):
         width, height = (
             float((rims[2 * i + 1].line.point - rims[2 * i].line.point) @ rims[2 * i + 1].line.out) for i in (0, 1)
         )
         if np.abs(thing.usual - (width, height)).max(axis=1).min() > ODD:
-            doubts.append(f"It comes out {width:.2f} × {height:.2f} in, which is no usual size.")
+            doubts.append(
+                f"It comes out {width:.2f} × {height:.2f} in ({width * 25.4:.0f} × {height * 25.4:.0f} mm), "
+                f"which is no usual size of a {thing.gangs}-gang plate."
+            )
     return doubts
 
 

@@ -27,6 +27,17 @@ class Wish:
     runs: tuple[Run, ...]
 
 
+COMES_TO = {
+    Preference.WIDTH: "panels off the width wanted by {} in all",
+    Preference.CONFLICTS: "{} in the way",
+    Preference.MOVES: "{} to move",
+    Preference.MATCH: "walls unlike by {}",
+    Preference.DOUBTS: "{} too close to tell",
+    Preference.NUDGE: "stiles shifted by {} in all",
+    Preference.PANELS: "{} panels",
+}
+
+
 @dataclass(frozen=True)
 class Choice:
     """How all runs of a room are divided, and why."""
@@ -45,8 +56,8 @@ class Choice:
 
     def told(self, scheme: Scheme) -> str:
         """The choice against its runner-up, in a few sentences."""
-        values = ", ".join(f"{one} {_shown(one, value, scheme)}" for one, value in self.values.items())
-        words = [f"Best by {values}."]
+        values = ", ".join(COMES_TO[one].format(_shown(one, value, scheme)) for one, value in self.values.items())
+        words = [f"Best, what counts most first: {values}."]
         if self.runner_up is None:
             words.append("No other count is allowed.")
         else:

@@ -177,11 +177,11 @@ def _other_counts(
         other = build_frame(frame.run, scheme, count)
         left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), decided.survey, scheme)
         panels = "1 panel" if count == 1 else f"{count} panels"
-        told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing in the way"
+        told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing"
         yield Remedy(
             Way.COUNT,
             f"{panels} of {scheme.show(other.panel_width)} on {frame.run.name} in place of {frame.count} of "
-            f"{scheme.show(frame.panel_width)} would leave {told}.",
+            f"{scheme.show(frame.panel_width)} would leave {told} in the way.",
             conflicts_left=len(left),
             run=frame.run.name,
             count=(frame.count, count),

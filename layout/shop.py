@@ -21,6 +21,7 @@ from layout.yard import Yard
 
 SECONDS = 5.0  # for each material that shares stock; then the gap is told
 LEVEL = (PieceRole.TOP_RAIL, PieceRole.MIDDLE_RAIL, PieceRole.BOTTOM_RAIL, PieceRole.BASE, PieceRole.CAP)
+SEEN = (Source.PHOTO, Source.USUAL)  # measured by nobody's tape
 NEAR = 1.5  # inches: a run's shown end stops a build-up short of the corner or the casing it rests on
 _STRIPES = (Role.BASE, Role.BOTTOM_RAIL, Role.MIDDLE_RAIL, Role.TOP_RAIL, Role.CAP)
 
@@ -262,7 +263,8 @@ def _seen_only(wall: WallPlan, at: Fraction) -> Measured | None:
     survey = wall.survey
     ends = [feature.left for feature in survey.features] + [feature.right for feature in survey.features]
     near = [m for m in (*ends, survey.width) if m is not None and abs(m.value - float(at)) < NEAR]
-    near.sort(key=lambda m: abs(m.value - float(at)))
     if abs(at) < NEAR or not near:
         return None
-    return near[0] if near[0].source in (Source.PHOTO, Source.USUAL) else None
+    # A wall end seen in photos and the taped width are one place: either tells that it was taped.
+    nearest = min(near, key=lambda m: (round(abs(m.value - float(at)), 6), m.source in SEEN))
+    return nearest if nearest.source in SEEN else None

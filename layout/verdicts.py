@@ -179,7 +179,8 @@ def _reading(feature: Feature, run: Run, question: _Question, plate: Box, scheme
 
 def _not_measured(feature: Feature, run: Run) -> Judgement:
     edges = {"left": feature.left, "right": feature.right, "bottom": feature.bottom, "top": feature.top}
-    missing = " and ".join(side for side, edge in edges.items() if edge is None)
+    unknown = [side for side, edge in edges.items() if edge is None]
+    missing, verb = " and ".join(unknown), "is" if len(unknown) == 1 else "are"
     start = feature.name[:1].upper() + feature.name[1:]
     return Judgement(
         run.wall,
@@ -192,7 +193,7 @@ def _not_measured(feature: Feature, run: Run) -> Judgement:
         None,
         0.0,
         (),
-        f"{start} cannot be judged: its {missing} is not measured; mark its opposite corners, or tape it.",
+        f"{start} cannot be judged: its {missing} {verb} not measured; mark its opposite corners, or tape it.",
         f"tape {feature.name}: its {missing}",
     )
 

@@ -233,12 +233,20 @@ def test_next_names_what_no_reading_would_settle(cli, tmp_path):
     )
 
 
+def test_what_has_no_height_yet_is_to_be_taped_next(cli, tmp_path):
+    job = tmp_path / "taped"
+    cli("new", job)
+    cli("wall", job, "hall", "--width", "100")
+    cli("mark", job, "hall", "receptacle", "--across", "40")
+    assert cli("next", job).stdout == "hall: tape receptacle 1: its bottom and top\n"
+
+
 @pytest.mark.parametrize(
     ("command", "offer"),
     [
         (["wall", "JOB", "--remove", "lng wall"], "No wall is called “lng wall”; did you mean “long wall”?"),
         (["solve", "JOB", "lng wall"], "No wall is called “lng wall”; did you mean “long wall”?"),
-        (["solve", "JOB", "zzz"], "No wall is called “zzz”; known: long wall."),
+        (["solve", "JOB", "zzz"], "No wall is called “zzz”; known: long wall. “wainscribe wall” adds one."),
         (["photo", "JOB", "lng wall", "WALLPHOTO"], "No wall is called “lng wall”; did you mean “long wall”?"),
         (["mark", "JOB", WALL, "recptacle"], "No kind of mark is called “recptacle”; did you mean “receptacle”?"),
         (
@@ -402,6 +410,20 @@ def test_a_photo_is_taken_off_by_its_name(cli, job):
     assert JobFolder(job).load().wall(WALL).photos == ()
 
 
+def test_a_mark_that_is_there_is_changed_by_its_name_and_a_walls_end_is_there_once(cli, job):
+    cli("mark", job, WALL, "switch", "--across", "30", "--up", "44")
+    assert cli("mark", job, WALL, "switch 1", "--gangs", "2").stderr == "switch 1 is noted.\n"
+    for point in ("100,900", "101,400"):
+        said = cli("mark", job, WALL, "wall-end", "--side", "left", "--photo", "wall", "--point", point).stderr
+        assert said == "left end is noted.\n"
+    marks = JobFolder(job).load().wall(WALL).marks
+    assert [(mark.name, mark.gangs) for mark in marks] == [("switch 1", 2), ("left end", 1)]
+    assert cli("mark", job, WALL, "stud").stderr == (
+        "stud 1 is noted.\n"
+        "Nothing says yet where it is: give its pixels in a photo, or --across and --up, or tape to it.\n"
+    )
+
+
 def test_facts_and_scheme_are_shown_as_they_stand(cli, job):
     assert "year_built: 1962\n" in cli("about", job, "year_built=1962").stdout
     assert cli("about", job).stdout.splitlines()[:2] == ["name: the job", "address:"]
@@ -410,7 +432,8 @@ def test_facts_and_scheme_are_shown_as_they_stand(cli, job):
     assert "panels.long wall: 5\n" in shown
     assert "unit" not in shown
     cli("about", job, "units=mm")
-    assert "stile: 102 mm\n" in cli("scheme", job).stdout
+    told = next(line for line in cli("scheme", job).stdout.splitlines() if line.startswith("stile: "))
+    assert told.split(maxsplit=3) == ["stile:", "102", "mm", "width of the stiles"]
 
 
 def test_cards_are_made(cli, tmp_path):

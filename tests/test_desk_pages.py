@@ -9,7 +9,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect, sync_playwright
 from pypdf import PdfReader
 
-from capture.record import Conditions, Mark, Sight, Suspect
+from capture.lengths import MM
+from capture.record import Along, Conditions, Mark, Sight, Suspect, Tape
 from report.conditions import OF_THE_HOUSE
 from tests.conftest import WALL, pixels_of
 from tests.desk import LAPTOP, PATIENCE, PHONE, Person, context, eventually, launch, open_desk
@@ -225,6 +226,62 @@ def test_a_wall_shows_what_holds_for_the_house_until_it_has_its_own(people, fold
     eventually(lambda: noted(folder, WALL), {})
 
 
+def test_a_late_answer_of_one_wall_is_not_drawn_over_another(people, folder):
+    """Its rows would change the wall that was left, under the other's name."""
+    actions.set_wall(folder, "short wall", None, {})
+    person = people("/job/job")
+    held = []
+    person.page.route("**/walls/short%20wall/measured", lambda route: held.append(route))
+    person.follow("short wall")
+    eventually(lambda: len(held) > 0, True)
+    person.follow("All walls")
+    person.follow(WALL)
+    expect(person.page.get_by_role("heading", name=WALL, level=1)).to_be_visible()
+    for route in held:
+        route.continue_()
+    person.page.unroute("**/walls/short%20wall/measured")
+    person.page.wait_for_timeout(500)
+    person.press("Width", exact=False)
+    person.length(Fraction(119))
+    eventually(lambda: [wall.width for wall in folder.load().walls], [Fraction(119), None])
+
+
+def test_a_wall_without_a_photo_is_marked_by_tape(people, folder):
+    actions.set_wall(folder, "short wall", None, {"width": "60"})
+    person = people("/job/job/wall/short%20wall")
+    person.press("Mark")
+    person.press("receptacle")
+    person.length(Fraction(61, 2))
+    person.length(Fraction(16))
+    person.press("Mark")
+    person.press("window")
+    for inches in (10, 24, 30, 40):
+        person.length(Fraction(inches))
+    person.all_kept()
+    wall = folder.load().wall("short wall")
+    assert [(mark.name, mark.width, mark.height) for mark in wall.marks] == [
+        ("receptacle 1", None, None),
+        ("window 1", 24, 40),
+    ]
+    assert [(tape.start, tape.end, tape.length, tape.along) for tape in wall.tapes] == [
+        ("left end", "receptacle 1", Fraction(61, 2), "across"),
+        ("floor", "receptacle 1", 16, "up"),
+        ("left end", "window 1 left", 10, "across"),
+        ("floor", "window 1 bottom", 30, "up"),
+    ]
+    expect(person.page.get_by_text("Nothing is missing on this wall.")).to_be_visible()
+
+
+def test_a_reading_in_millimetres_stays_as_it_was_when_it_is_held_back(people, folder):
+    actions.set_about(folder, {"units": "mm"})
+    actions.add_tape(folder, WALL, Tape(start="left end", end="right end", length=1000 * MM, along=Along.ACROSS))
+    person = people(ON_WALL)
+    person.press("left end to right end", exact=False)
+    person.press("Hold it back, to check by")
+    person.all_kept()
+    eventually(lambda: [(t.length, t.check_only) for t in folder.load().wall(WALL).tapes], [(1000 * MM, True)])
+
+
 # Marks.
 
 
@@ -246,6 +303,18 @@ def test_a_mark_is_tapped_under_the_loupe_and_moved_by_arrow_keys(people, folder
     assert after[0].u == pytest.approx(before[0].u + 3, abs=0.05)  # sights are sent to a tenth of a pixel
     assert after[0].v == pytest.approx(before[0].v, abs=0.05)
     assert after[1] == before[1]
+
+
+def test_the_edge_of_a_wall_end_is_looked_for(people):
+    person = people(ON_WALL)
+    person.open_photo("wall.jpg")
+    person.begin("wall end")
+    person.press("left end")
+    tap_at(person, 20.0, 40.0)
+    tap_at(person, 20.0, 60.0)
+    said = person.prompt().filter(has_text=re.compile("no clear edge|edges found"))
+    said.wait_for()
+    assert "Which end" not in said.inner_text()
 
 
 def test_a_mark_is_made_with_the_keyboard_alone(people, folder):

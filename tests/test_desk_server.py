@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 from pillow_heif import register_heif_opener
 
-from capture.record import TRAITS, Kind
+from capture.record import TRAITS, At, Kind, Mark, Sight
 from tests import truth
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, told
@@ -346,6 +346,29 @@ def test_a_mark_dragged_on_the_elevation_is_measured_where_it_was_put(tmp_path):
         assert now[edge]["value"] - stood[edge]["value"] == pytest.approx(moved, abs=0.1)
         assert now[edge]["sd"] >= stood[edge]["sd"]
     assert {sight.photo for sight in noted().sights} == {sight.photo for sight in before.sights}
+
+
+def test_a_line_dragged_at_one_end_keeps_what_other_photos_show_of_the_other(tmp_path):
+    """Both points of a line go by one name: which of them was moved is told by where it stood."""
+    demo = Browser(shutil.copytree(truth.DEMO, tmp_path / "demo"), "demo")
+    folder, wall, name = JobFolder(tmp_path / "demo"), "long wall", "left stud"
+    solved = actions.solve_wall(folder, folder.load(), wall).measured.solution
+    low, high = np.array([[60.0, 20.0, 0.0], [60.0, 50.0, 0.0]])
+    photos = [photo.name for photo in folder.load().wall(wall).photos if not photo.record_only]
+    photos = [photo for photo in photos if solved.camera(photo).sees(np.array([low, high])).all()]
+    assert len(photos) >= 2
+    pixels = {photo: solved.camera(photo).project(np.array([low, high])) for photo in photos}
+    sights = tuple(Sight(photo=p, u=u, v=v, at=At.POINT) for p, both in pixels.items() for u, v in both)
+    actions.add_mark(folder, wall, Mark(name=name, kind=Kind.STUD, sights=sights))
+    places = demo.get(f"/walls/{wall}/elevation.json").json["marks"][name]
+    points = [[place["x"] + 3.0 * (place["y"] > 35), place["y"]] for place in places]  # the upper end alone
+    moved = demo.post(f"/walls/{wall}/moved", {"name": name, "points": points}).json["sights"]
+    tapped = [s for s in moved if s["sd"] is None]
+    lower = [(p, round(both[0][0], 1), round(both[0][1], 1)) for p, both in pixels.items()]
+    kept = [(s["photo"], round(s["u"], 1), round(s["v"], 1)) for s in tapped]
+    assert set(lower) <= set(kept)
+    assert len(tapped) == len(photos) + 1  # every lower point, and the drag itself
+    assert len(moved) == len(sights)
 
 
 def test_papers_are_made_with_their_progress(tmp_path):

@@ -129,7 +129,7 @@ def completed(*lines: str) -> list[list[str]]:
 
 def test_bash_completes_commands_options_and_choices():
     assert completed("wainscribe p", "wainscribe wall miller x --ri", "wainscribe cards --paper ") == [
-        ["papers", "photo", "plan", "print-run"],
+        ["print-run", "photo", "plan", "papers"],  # as a job goes
         ["--right", "--right-detail"],
         ["a4", "letter"],
     ]

@@ -277,7 +277,8 @@ def test_the_order_of_preferences_decides(order: str, wanted: dict[str, Any], co
 def test_the_runner_up_says_by_what_it_loses() -> None:
     (choice,) = plan_walls([SPLIT], Scheme.model_validate({"preferences": "conflicts, width"})).choices
     assert choice.told(Scheme()) == (
-        'Best by conflicts 0, width 8 11/16", nudge 0", panels 3. '
+        'Best, what counts most first: 0 in the way, panels off the width wanted by 8 11/16" in all, '
+        'stiles shifted by 0" in all, 3 panels. '
         'The runner-up has 1 in place of 3 panels on wall and loses by width: 29" against 8 11/16".'
     )
 

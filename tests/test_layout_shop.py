@@ -8,7 +8,8 @@ import pytest
 
 from capture.lengths import MM, Unit
 from capture.measured import Source
-from capture.record import EndKind
+from capture.record import EndKind, Kind, Mark, Side
+from capture.survey import Feature
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme
@@ -137,3 +138,10 @@ def test_the_end_of_a_run_that_rests_on_a_photo_alone_is_to_be_taped_first():
     seen = replace(survey, width=measured(100.0, 0.05, Source.PHOTO))
     (told,) = shop_of(plan_walls([seen], Scheme())).untaped
     assert told == 'the right end of hall, 100" from the wall\'s left end, ± 1/8" by photo'  # 1.96 · 0.05, rounded up
+
+
+def test_a_taped_width_is_enough_where_photos_show_the_end_too():
+    at = measured(100.0, 0.05, Source.PHOTO)
+    end = Feature(Mark(name="right end", kind=Kind.WALL_END, side=Side.RIGHT), at, at, None, None)
+    survey = wall(end, width=taped(F(100)), left=EndKind.OPEN, right=EndKind.OPEN, name="hall")
+    assert shop_of(plan_walls([survey], Scheme())).untaped == ()

@@ -394,19 +394,19 @@ def test_the_proposed_reading_would_settle_a_gap_of_a_sixteenth() -> None:
 
 
 @pytest.mark.parametrize(
-    ("edges", "missing"),
+    ("edges", "lacks"),
     [
-        pytest.param((seen(10), seen(13), None, None), "bottom and top", id="no height"),
-        pytest.param((None, seen(13), seen(10), seen(14)), "left", id="no left edge"),
+        pytest.param((seen(10), seen(13), None, None), "bottom and top are", id="no height"),
+        pytest.param((None, seen(13), seen(10), seen(14)), "left is", id="no left edge"),
     ],
 )
-def test_a_box_that_is_not_measured_is_not_judged(edges: tuple[Measured | None, ...], missing: str) -> None:
+def test_a_box_that_is_not_measured_is_not_judged(edges: tuple[Measured | None, ...], lacks: str) -> None:
     judgement = judged(Feature(Mark(name="jack 1", kind=Kind.JACK), *edges))
     assert (judgement.verdict, judgement.clearance, judgement.sd) == (TOO_CLOSE, None, None)
     assert judgement.sentence == (
-        f"Jack 1 cannot be judged: its {missing} is not measured; mark its opposite corners, or tape it."
+        f"Jack 1 cannot be judged: its {lacks} not measured; mark its opposite corners, or tape it."
     )
-    assert judgement.tape_this == f"tape jack 1: its {missing}"
+    assert judgement.tape_this == f"tape jack 1: its {lacks.rpartition(' ')[0]}"
 
 
 SHEET = Scheme(panel="sheet")

@@ -54,7 +54,9 @@ def _known_sight(wall: Wall, sight: Sight) -> Sight:
 def _check_pixels(folder: JobFolder, photo: Photo, sights: Iterable[Sight]) -> None:
     """Refuse pixels that nothing could be measured by."""
     if photo.record_only:
-        raise ActionError(f"“{photo.name}” is a record photo, nothing is measured in it; mark it in another photo.")
+        raise ActionError(
+            f"“{photo.name}” is a record photo, nothing is measured in it; mark it in another photo, or tape it."
+        )
     width, height = search_photo(folder, photo).size
     for sight in sights:
         if not (-0.5 <= sight.u <= width - 0.5 and -0.5 <= sight.v <= height - 0.5):

@@ -12,10 +12,11 @@ from wainscribe.params import SETTING
 
 
 @click.command(
+    short_help="Note the state that walls and house were found in.",
     epilog=examples(
         "wainscribe conditions miller 'long wall' base=kept level='1/8, 6 ft level'",
         "wainscribe conditions miller wiring=conduit compound=suspected",
-    )
+    ),
 )
 @JOB
 @click.argument("words", metavar="[WALL] [KEY=VALUE]...", nargs=-1)

@@ -7,7 +7,10 @@ import click
 from wainscribe.cli.words import examples, say
 
 
-@click.command(epilog=examples("wainscribe desk miller", "wainscribe desk jobs --port 8700 --no-browser"))
+@click.command(
+    short_help="Open the pages in a browser, on the phone too.",
+    epilog=examples("wainscribe desk miller", "wainscribe desk jobs --port 8700 --no-browser"),
+)
 @click.argument("place", metavar="JOB-OR-FOLDER", type=click.Path(path_type=Path))
 @click.option(
     "--port", type=click.IntRange(1, 65535), metavar="NUMBER", default=8610, show_default=True, help="Where it listens."

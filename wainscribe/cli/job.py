@@ -75,7 +75,10 @@ def new(job: Path, name: str | None) -> None:
     say(f"{job} is ready; add its walls in order round the room with “wainscribe wall”.")
 
 
-@click.command(epilog=examples("wainscribe about miller customer='R. Miller' year_built=1931 units=in"))
+@click.command(
+    short_help="Say what the papers should know of the job.",
+    epilog=examples("wainscribe about miller customer='R. Miller' year_built=1931 units=in"),
+)
 @JOB
 @click.argument("settings", type=SETTING, nargs=-1)
 def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
@@ -95,6 +98,7 @@ def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
 
 @click.command(
     "print-run",
+    short_help="Note what the check bars on a printed card read.",
     epilog=examples(
         "wainscribe print-run miller --across '5 63/64' --up 9", "wainscribe print-run miller --name march"
     ),
@@ -117,7 +121,10 @@ def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None
         say(f"Its scale is known from {known} earlier {'job' if known == 1 else 'jobs'}.")
 
 
-@click.command(epilog=examples("wainscribe lens IMG_30*.jpg", "wainscribe lens IMG_30*.jpg --job miller"))
+@click.command(
+    short_help="Calibrate a phone’s lens from photos of the cards.",
+    epilog=examples("wainscribe lens IMG_30*.jpg", "wainscribe lens IMG_30*.jpg --job miller"),
+)
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--job", "for_job", type=click.Path(path_type=Path), help="Use it in this job too.")
 def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
@@ -151,7 +158,10 @@ def redo(job: Path) -> None:
     say("The change is made again.")
 
 
-@click.command(epilog=examples("wainscribe schema job", "wainscribe schema plan"))
+@click.command(
+    short_help="Print what another program may count on.",
+    epilog=examples("wainscribe schema job", "wainscribe schema plan"),
+)
 @click.argument("name", type=click.Choice(NAMES), default="job")
 def schema(name: str) -> None:
     """Print the JSON Schema of job.json, or of what a command answers with --json."""

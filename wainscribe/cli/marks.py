@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from capture.lengths import show_length
-from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wiring
+from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wall, Wiring
 from wainscribe import actions
 from wainscribe.cli.words import JOB, SIDES, examples, given_options, one_of, say, say_gone, unit_of
 from wainscribe.job import JobFolder
@@ -16,6 +16,7 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 
 
 @click.command(
+    short_help="Mark a box, an end, a window: by photo or by tape.",
     epilog=examples(
         "wainscribe mark miller 'long wall' wall-end --side left \\",
         "    --photo IMG_2041 --point 301,1010",
@@ -23,7 +24,7 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
         "    --top-left 958,863 --bottom-right 1001,934",
         "wainscribe mark miller 'long wall' stud --across 48 --note 'by magnet'",
         "wainscribe mark miller 'long wall' 'receptacle 1' --remove",
-    )
+    ),
 )
 @JOB
 @click.argument("wall")
@@ -64,22 +65,24 @@ def mark(
 ) -> None:  # fmt: skip
     """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
 
-    KIND is one of: receptacle, switch, thermostat, register, return grille, jack, baseboard heater, access panel,
-    casing edge, window, wall end, floor point, level point, stud, damage, other, in front. A length given as ''
-    clears what was noted.
+    KIND is a mark that is there, such as 'receptacle 1', or one of: receptacle, switch, thermostat, register, return
+    grille, jack, baseboard heater, access panel, casing edge, window, wall end, floor point, level point, stud, damage,
+    other, in front. A length given as '' clears what was noted.
     """
     folder = JobFolder(job)
     if remove:
         actions.remove_mark(folder, wall, name or kind)
         say_gone(job, name or kind)
         return
-    what = _kind(kind)
-    name = name or actions.free_name(folder.load().wall(wall), what)
+    noted = folder.load().wall(wall)
+    there = next((m for m in noted.marks if m.name == kind and kind not in set(Kind)), None)
+    what = there.kind if there else _kind(kind)
+    name = name or (there.name if there else _new_name(noted, what, given["side"]))
     corners = {at: given.pop(at.value.replace(" ", "_"), None) for at in At if at is not At.POINT}
     pixels = [(at, pixel) for at, pixel in corners.items() if pixel] + [(At.POINT, pixel) for pixel in point]
     if pixels and not photo_name:
         raise click.UsageError("Pixels need --photo NAME: which photo are they in?")
-    known = next((m for m in folder.load().wall(wall).marks if m.name == name), None)
+    known = next((m for m in noted.marks if m.name == name), None)
     _check_use(what, [at for at, _ in pixels], given["side"] or (known.side if known else None))
     sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
     marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **given_options(given)})
@@ -91,11 +94,21 @@ def mark(
     ]
     actions.add_mark(folder, wall, marked, tapes)
     say(f"{name} is noted.")
+    if known is None and not pixels and not tapes:
+        say("Nothing says yet where it is: give its pixels in a photo, or --across and --up, or tape to it.")
     if to_edges:
         _tell_snapped(folder, actions.snap_marks(folder, wall, [name]))
 
 
 ALSO_CALLED = {"outlet": Kind.RECEPTACLE, "vent": Kind.REGISTER, "door casing": Kind.CASING_EDGE}
+
+
+def _new_name(wall: Wall, kind: Kind, side: Side | str | None) -> str:
+    """The wall's end on that side, which there is once; else the next free name of its kind."""
+    if kind is not Kind.WALL_END or side is None:
+        return actions.free_name(wall, kind)
+    old = (m.name for m in wall.marks if m.kind is kind and m.side == side)
+    return next(old, f"{Side(side)} end")
 
 
 def _kind(text: str) -> Kind:
@@ -120,7 +133,8 @@ def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
 
 
 @click.command(
-    epilog=examples("wainscribe snap miller 'long wall'", "wainscribe snap miller 'long wall' 'receptacle 1'")
+    short_help="Move marks to the true edges near their taps.",
+    epilog=examples("wainscribe snap miller 'long wall'", "wainscribe snap miller 'long wall' 'receptacle 1'"),
 )
 @JOB
 @click.argument("wall")

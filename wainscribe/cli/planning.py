@@ -9,7 +9,7 @@ from layout.frames import Frame
 from layout.plan import Plan
 from layout.scheme import Scheme
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings
 from wainscribe.job import JobFolder
 from wainscribe.names import printable
 from wainscribe.papers import make_papers
@@ -46,7 +46,7 @@ def scheme(job: Path, settings: tuple[tuple[str, str], ...], other: str | None) 
             for name, told_of in value.items():
                 click.echo(f"{keys[field]}.{name}: {_setting(wanted, field, told_of)}")
         elif field != "unit":
-            click.echo(f"{field}: {_setting(wanted, field, value)}".rstrip())
+            show_setting("Scheme", field, _setting(wanted, field, value), meant=not settings)
 
 
 def _setting(scheme: Scheme, field: str, value: object) -> str:

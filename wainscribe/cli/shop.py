@@ -1,5 +1,6 @@
 """Commands for the shop: what the yard has, and what is to be cut."""
 
+from itertools import groupby
 from pathlib import Path
 
 import click
@@ -9,13 +10,14 @@ from layout.shop import Shop
 from layout.yard import Yard
 from report.shop_tables import board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings, unit_of
 from wainscribe.job import JobFolder
 from wainscribe.params import SETTING
 
 
 @click.command(
-    epilog=examples("wainscribe yard miller 'board.1 x 4=8 ft, 12 ft' kerf=3/32 waste=15%", "wainscribe yard miller")
+    short_help="Note what boards the yard has, or show it.",
+    epilog=examples("wainscribe yard miller 'board.1 x 4=8 ft, 12 ft' kerf=3/32 waste=15%", "wainscribe yard miller"),
 )
 @JOB
 @click.argument("notes", type=SETTING, nargs=-1)
@@ -36,7 +38,8 @@ def yard(job: Path, notes: tuple[tuple[str, str], ...]) -> None:
         click.echo("boards, mouldings, sheets: as usual")
     for field in actions.PLAIN:
         value = getattr(kept, field)
-        click.echo(f"{field}: {_told(kept, field) or (fine(value, unit) if field in SIZES else value)}")
+        shown = _told(kept, field) or (fine(value, unit) if field in SIZES else str(value))
+        show_setting("Yard", field, shown, meant=not notes)
 
 
 SIZES = ("kerf", "trim", "sheet_trim", "longest", "keep_length", "keep_width")
@@ -48,7 +51,10 @@ def _told(kept: Yard, field: str) -> str:
     return "whatever the yard has" if field == "longest" and not kept.longest else ""
 
 
-@click.command(epilog=examples("wainscribe cuts miller", "wainscribe cuts miller --json"))
+@click.command(
+    short_help="Tell the cut list, the setting out and what to buy.",
+    epilog=examples("wainscribe cuts miller", "wainscribe cuts miller --json"),
+)
 @JOB
 @AS_JSON
 def cuts(job: Path, as_json: bool) -> None:
@@ -108,6 +114,13 @@ def _tell_boards(shop: Shop) -> None:
     click.echo("to buy")
     for packing in shop.packings:
         click.echo(f"  {'; '.join(to_buy(packing, shop.scheme.unit))}: {packing.told(shop.scheme.unit)}")
-    for cut in board_rows(shop):
-        what = f"{cut.piece} {cut.what}, {cut.place}" if cut.piece else cut.what
-        click.echo(f"  board {cut.board} at {cut.from_end}: {what}, {cut.length}")
+    rows = board_rows(shop)
+    for board, lanes in groupby(rows, key=lambda cut: cut.board):
+        cuts = list(lanes)
+        click.echo(f"board {board}: {cuts[0].stock}, {cuts[0].stock_length}")
+        ripped = len({cut.lane for cut in cuts}) > 1
+        for cut in cuts:
+            what = f"{cut.piece} {cut.what}, {cut.place}" if cut.piece else cut.what
+            strip = f"strip {cut.lane}, " if ripped else ""
+            wide = f" × {cut.width}" if ripped else ""
+            click.echo(f"  {strip}at {cut.from_end}: {what}, {cut.length}{wide}")

@@ -21,7 +21,10 @@ from wainscribe.kept import keep_print_run
 from wainscribe.names import printable
 
 
-@click.command(epilog=examples("wainscribe solve miller", "wainscribe solve miller 'long wall' --json"))
+@click.command(
+    short_help="Tell what stands where, with plus-or-minus.",
+    epilog=examples("wainscribe solve miller", "wainscribe solve miller 'long wall' --json"),
+)
 @JOB
 @click.argument("walls", nargs=-1)
 @AS_JSON
@@ -89,7 +92,7 @@ def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
     return ", ".join(parts) or "not measured yet"
 
 
-@click.command("next", epilog=examples("wainscribe next miller"))
+@click.command("next", short_help="Tell what to tape or photograph next.", epilog=examples("wainscribe next miller"))
 @JOB
 @AS_JSON
 def what_next(job: Path, as_json: bool) -> None:
@@ -100,12 +103,18 @@ def what_next(job: Path, as_json: bool) -> None:
     if as_json:
         answer(told.steps(first, steps))
         return
-    for line in [*([first] if first else []), *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
+    unmeasured = [
+        f"{wall.name}: {j.tape_this}"
+        for wall in plan.walls
+        for j in wall.judgements
+        if j.verdict is Verdict.TOO_CLOSE and not j.sd
+    ]
+    for line in [*([first] if first else []), *unmeasured, *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
         click.echo(line)
     refused = [wall.refused for wall in plan.walls if wall.refused]
     for sentence in refused:
         say(f"stop: {sentence}")
-    if not steps and not first and not refused:
+    if not steps and not first and not refused and not unmeasured:
         say(_nothing_to_measure(plan))
 
 
@@ -117,7 +126,8 @@ def _nothing_to_measure(plan: Plan) -> str:
 
 
 @click.command(
-    epilog=examples("wainscribe locate miller 'long wall' --photo IMG_2041 \\", "    --points points.csv --tap-sd 2")
+    short_help="Tell where pixels of a photo lie on the wall.",
+    epilog=examples("wainscribe locate miller 'long wall' --photo IMG_2041 \\", "    --points points.csv --tap-sd 2"),
 )
 @JOB
 @click.argument("wall")

@@ -62,10 +62,11 @@ def wall(
 
 
 @click.command(
+    short_help="Take photos of a wall in.",
     epilog=examples(
         "wainscribe photo miller 'long wall' IMG_2042.jpg",
         "wainscribe photo miller 'long wall' dent.jpg --record-only --caption Dent",
-    )
+    ),
 )
 @JOB
 @click.argument("wall")
@@ -101,10 +102,11 @@ def photo(job: Path, wall: str, files: tuple[Path, ...], caption: str, record_on
 
 
 @click.command(
+    short_help="Set a card aside that slipped or lies badly.",
     epilog=examples(
         "wainscribe aside miller 'long wall' 5 --photo IMG_2041",
         "wainscribe aside miller 'long wall' 8 --back",
-    )
+    ),
 )
 @JOB
 @click.argument("wall")

@@ -9,20 +9,28 @@ from typing import Any
 
 import click
 
-from capture.errors import PlainError
+from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import EndKind, Side
 from capture.survey import Finding
+from wainscribe.described import JOB as JOB_MEANS
 from wainscribe.job import JobFolder
 
 
 class PlainCommands(click.Group):
-    """Turns every plain error into its one sentence and exit status 1."""
+    """Turns every plain error into its one sentence and exit status 1; lists commands as a job goes, not by letters."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """In the order in which they were added."""
+        return list(self.commands)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
         try:
             return super().invoke(ctx)
+        except UnknownNameError as error:
+            adds = " “wainscribe wall” adds one." if error.what == "wall" and not error.near else ""
+            raise click.ClickException(f"{error}{adds}") from None
         except PlainError as error:
             raise click.ClickException(str(error)) from None
         except click.UsageError as error:
@@ -72,6 +80,12 @@ def one_of(kinds: type[StrEnum]) -> dict[str, Any]:
 def given_options(options: dict[str, Any]) -> dict[str, Any]:
     """The options that were given; one given as '' clears its value."""
     return {k: None if v == "" and k != "note" else v for k, v in options.items() if v is not None}
+
+
+def show_setting(record: str, field: str, value: str, meant: bool) -> None:
+    """Show a setting, with what it means where all are only looked at."""
+    shown = f"{field}: {value}".rstrip()
+    click.echo(f"{shown:<32}  {JOB_MEANS[f'{record}.{field}']}" if meant else shown)
 
 
 def unit_of(folder: JobFolder) -> Unit:

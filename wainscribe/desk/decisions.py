@@ -81,7 +81,8 @@ def _costs(remedy: Remedy, scheme: Scheme) -> list[str]:
     if remedy.boxes_moved:
         costs.append(f"{remedy.boxes_moved} box to move")
     if remedy.pieces:
-        costs.append(f"{abs(remedy.pieces)} {'more' if remedy.pieces > 0 else 'fewer'} to make")
+        pieces = "piece" if abs(remedy.pieces) == 1 else "pieces"
+        costs.append(f"{abs(remedy.pieces)} {pieces} {'more' if remedy.pieces > 0 else 'fewer'} to make")
     if remedy.panel_width and remedy.panel_width[0] != remedy.panel_width[1]:
         costs.append(f"panels {scheme.show(remedy.panel_width[1])} wide, not {scheme.show(remedy.panel_width[0])}")
     costs.append(f"{remedy.conflicts_left or 'nothing'} left in the way on this run")

@@ -193,14 +193,21 @@ def moved_to(folder: JobFolder, solved: SolvedWall, mark: Mark, points: Sequence
     now = camera.project(np.column_stack([np.array(points, float), np.zeros(len(points))]))
     same = np.linalg.norm(now - _pixels(before), axis=1) < SAME
     sights = [s if still else _sight(photo, uv, s.at) for s, uv, still in zip(before, now, same, strict=True)]
-    moved = {s.at for s, still in zip(before, same, strict=True) if not still}
-    on_wall = camera.meet(now, float(mark.proud))
+    stood, on_wall = (camera.meet(pixels, float(mark.proud)) for pixels in (_pixels(before), now))
     for other, by in _cameras(about).items():
         if other != photo and (theirs := _in_photo(mark, other)):
-            follow = [i for i, s in enumerate(before) if s.at in moved & {t.at for t in theirs}]
-            sights += [s for s in theirs if s.at not in {before[i].at for i in follow}]
+            partners = list(_partners(before, stood, theirs, by.meet(_pixels(theirs), float(mark.proud))))
+            follow = sorted({i for i in partners if i is not None and not same[i]})
+            sights += [s for s, i in zip(theirs, partners, strict=True) if i not in follow]
             sights += list(_follow(other, by, on_wall[follow], [before[i].at for i in follow]))
     return sights
+
+
+def _partners(ours: Sequence[Sight], stood: Array, theirs: Sequence[Sight], seen: Array) -> Iterator[int | None]:
+    """Which of our sights each of theirs is of; where two are alike, as on a line, the one that stood nearest."""
+    for sight, place in zip(theirs, seen, strict=True):
+        alike = [i for i, our in enumerate(ours) if our.at == sight.at]
+        yield min(alike, key=lambda i: float(np.linalg.norm(stood[i] - place)), default=None)
 
 
 def _follow(photo: str, camera: Camera, xyz: Array, ats: Sequence[At]) -> Iterator[Sight]:

@@ -20,15 +20,16 @@ def missing_on(solved: SolvedWall, unit: Unit = Unit.INCH) -> list[str]:
 def _missing(solved: SolvedWall, unit: Unit) -> Iterator[str]:
     wall, net = solved.wall, solved.measured.solution.net
     measured = [photo for photo in wall.photos if not photo.record_only]
-    if not wall.photos:
-        yield "no photo yet"
-    elif not measured:
-        yield "no photo with a card in it yet"
+    if not measured:
+        if not _by_tape(wall):
+            yield "no photo with a card in it yet" if wall.photos else "no photo yet"
     elif not net.shots:
         yield "no photo that can be solved yet"
     else:
         yield from _cards(solved, unit)
     yield from _marks(wall)
+    if net.shots and all(mark.kind is not Kind.LEVEL_POINT for mark in wall.marks):
+        yield "no level line: if a laser or level shows one, mark it in a photo"
     if not wall.tapes and wall.width is None:
         yield "no tape reading yet"
 
@@ -53,6 +54,11 @@ def _feet(length: float, unit: Unit) -> str:
     return show_length(length, unit) if unit is Unit.MM else f"{length / 12:.0f} ft"
 
 
+def _by_tape(wall: Wall) -> bool:
+    """Whether a wall is measured without any photo."""
+    return wall.width is not None and any(tape.start == "left end" for tape in wall.tapes)
+
+
 def _marks(wall: Wall) -> Iterator[str]:
     ends = {mark.side for mark in wall.marks if mark.kind is Kind.WALL_END}
     taped = {place for tape in wall.tapes if not tape.check_only for place in (tape.start, tape.end)}
@@ -62,6 +68,4 @@ def _marks(wall: Wall) -> Iterator[str]:
         yield "the right end is not marked, and the width is not taped"
     kinds = {mark.kind for mark in wall.marks}
     if Kind.FLOOR_POINT not in kinds and "floor" not in taped:
-        yield "no floor point"
-    if Kind.LEVEL_POINT not in kinds:
-        yield "no level line"
+        yield "no floor point: mark where the base meets the floor"

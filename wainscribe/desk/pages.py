@@ -7,12 +7,14 @@ from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException, NotFound
 
+from report.cardsheet import PAPERS, cards_pdf
 from wainscribe.desk.app import the_desk
 from wainscribe.desk.guard import COOKIE, KEY_LIFE, SESSION_LIFE, only_here
 from wainscribe.desk.phone import code_of
 from wainscribe.desk.tasks import papers_of
 
 pages = Blueprint("pages", __name__)
+CARDS = 12  # to print: the most that a long wall wants
 
 
 def _shell(template: str, job: str = "", wall: str = "", **more: object) -> Response:
@@ -67,6 +69,14 @@ def paper(job: str, file: str) -> Response:
     response = send_file(known[file], download_name=file)
     del response.headers["Cache-Control"]  # kept by no browser: a paper holds names and addresses
     return response
+
+
+@pages.get("/job/<job>/cards.pdf")
+def cards(job: str) -> Response:
+    """Reference cards to print, on the job's paper: a number may stand on every wall once."""
+    now = the_desk().home.job(job).load()
+    made = cards_pdf(range(1, CARDS + 1), PAPERS[now.paper], now.print_run.name)
+    return Response(made, mimetype="application/pdf")
 
 
 @pages.get("/phone")

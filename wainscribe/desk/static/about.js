@@ -4,8 +4,10 @@ import { path, upload } from "./api.js";
 import { h } from "./dom.js";
 import { mixed, shown } from "./lengths.js";
 import { chipRow } from "./mark_details.js";
+import { pageOf } from "./page.js";
 import { ask, askText, sheet } from "./sheets.js";
 
+const UNNAMED = "first"; // a print run that nobody gave a name
 const TYPED = [["customer", "Customer"], ["address", "Address"], ["installer", "Installer"]];
 
 /** The rows. @param {import("./job_state.js").JobState} state */
@@ -17,6 +19,8 @@ export function askAbout(state) {
     row("Walked on", job.date || "not told", () => walked(state)),
     chipRow("Lengths in", [["in", "inches"], ["mm", "millimetres"]], job.units, (units) => about(state, "units", units)),
     chipRow("Paper", [["letter", "letter"], ["a4", "A4"]], job.paper, (paper) => about(state, "paper", paper)),
+    h("a", { class: "button row", target: "_blank", rel: "noopener", href: pageOf(state.id, "cards.pdf"), "data-key": "cards" },
+      h("span", {}, "Cards to print"), h("b", {}, "12 pages, at 100 %")),
     row("Printed cards", bars(job), () => printRun(state)),
   ];
 }
@@ -83,21 +87,26 @@ export async function yearBuilt(state) {
 }
 
 const bars = ({ print_run: { name, across, up }, units }) =>
-  across || up ? `${name}: ${shown(across, units) || "?"} across, ${shown(up, units) || "?"} up` : "bars not read yet";
+  across || up ? `${name === UNNAMED ? "" : `${name}: `}${shown(across, units, 1) || "?"} across, ${shown(up, units, 1) || "?"} up` : "bars not read yet";
 
-/** The bars are read to 1/64 in: what a print at 100 % comes near to is offered, all else is typed. */
-async function askBar(title, inches) {
-  const offered = [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((n) => `${mixed(inches * 64 + n, 64)}"`);
-  const read = await ask(title, "Read it with a good rule, to 1/64 in.", [
-    ...offered.map((value, i) => ({ value, label: value, main: i === 4 })),
+/** What a print at 100 % comes near to is offered, as fine as a rule is read; all else is typed. */
+async function askBar(title, inches, units) {
+  const [fine, near] = units === "mm" ? ["half a millimetre", halves(inches)] : ["1/64 in", sixtyFourths(inches)];
+  const read = await ask(title, `Read it with a good rule, to ${fine}.`, [
+    ...near.map((value) => ({ value, label: value, main: value === near[(near.length - 1) / 2] })),
     { value: "other", label: "Another reading" },
   ]);
-  return read === "other" ? askText(title, { label: "Reading", value: `${inches} ` }) : read;
+  return read === "other" ? askText(title, { label: `Reading, such as ${near[0]}` }) : read;
 }
 
+const sixtyFourths = (inches) => [-4, -3, -2, -1, 0, 1, 2, 3, 4].map((n) => `${mixed(inches * 64 + n, 64)}"`);
+
+const halves = (inches) => [-3, -2, -1, 0, 1, 2, 3].map((n) => `${(Math.round(inches * 25.4 * 2) + n) / 2} mm`);
+
 async function printRun(state) {
-  const { name } = state.job.print_run;
-  const across = await askBar("The 6 in bar, across", 6);
-  const up = across && (await askBar("The 9 in bar, up", 9));
+  const { print_run: { name }, units } = state.job;
+  const [bar, targets] = units === "mm" ? ["152.4 mm", "228.6 mm"] : ["6 in", "9 in"];
+  const across = await askBar(`The ${bar} bar, across`, 6, units);
+  const up = across && (await askBar(`Left targets, top to bottom: ${targets}`, 9, units));
   if (up) await state.change({ do: "print-run", name, across, up });
 }

@@ -7,13 +7,14 @@ const MM = 25.4; // in an inch, exactly (24 FR 5348, 1959)
  * Anything else (what was just typed) is shown as it is.
  * @param {string|null|undefined} text
  * @param {"in"|"mm"} [units]
+ * @param {number} [places] of a millimetre, where whole ones are too coarse
  * @returns {string}
  */
-export function shown(text, units = "in") {
+export function shown(text, units = "in", places = 0) {
   const stored = /^(-?\d+)(?:\/(\d+))?$/.exec(text ?? "");
   if (!stored) return text ?? "";
   const [top, bottom] = [Number(stored[1]), Number(stored[2] ?? 1)];
-  if (units === "mm") return `${Math.round((top / bottom) * MM)} mm`;
+  if (units === "mm") return `${Number(((top / bottom) * MM).toFixed(places))} mm`;
   const sixtyfourths = Math.round((top / bottom) * 64);
   return `${mixed(sixtyfourths, 64)}"`;
 }

@@ -7,12 +7,13 @@ import { picture } from "./pictures.js";
 import { ask, sheet } from "./sheets.js";
 
 /** Ask for a kind, by big pictures. @returns {Promise<string|undefined>} */
-export function chooseWhat() {
-  return sheet("What is it?", (close) =>
-    h("div", { class: "pictures" }, Object.keys(KINDS).map((kind) =>
+export function chooseWhat(kinds = Object.keys(KINDS), note = "") {
+  return sheet("What is it?", (close) => [
+    note && h("p", {}, note),
+    h("div", { class: "pictures" }, kinds.map((kind) =>
       h("button", { onclick: () => close(kind) }, picture(kind), h("span", {}, kind)),
     )),
-  );
+  ]);
 }
 
 /** Choose one of the marks in a picture: the way for the keyboard and for marks that lie close together. */
@@ -47,7 +48,8 @@ async function endOf(wall) {
   return side && { name: old?.name ?? `${side} end`, kind: "wall end", side };
 }
 
-async function withOpening(mark) {
+/** Ask on which side of a casing’s edge its opening is. */
+export async function withOpening(mark) {
   const side = await bySide("On which side is the opening?", "casing", "casing", "to its left", "to its right");
   return side && { ...mark, side };
 }
@@ -76,10 +78,12 @@ async function withBase(state, wall, mark) {
 }
 
 /** Common thicknesses of base boards (common practice, no source). */
+const BASES = { in: ['1/2"', '9/16"', '5/8"', '3/4"'], mm: ["12 mm", "15 mm", "18 mm", "20 mm"] };
+
 async function askBase(state) {
   const choices = [
     { value: "0", label: "no base: the bare wall" },
-    ...['1/2"', '9/16"', '5/8"', '3/4"'].map((value) => ({ value, label: value })),
+    ...BASES[state.job.units].map((value) => ({ value, label: value })),
     { value: "other", label: "another thickness" },
     { value: null, label: "not known" },
   ];

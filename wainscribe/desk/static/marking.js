@@ -292,8 +292,8 @@ class Marking {
     this.offer(this.button("Keep my taps", () => this.keep(draft)), this.button("Leave", () => this.leaveDraft()));
     try {
       draft.taps = await this.draftSights(draft);
-      const { kind, name } = draft.mark;
-      const asked = { photo: draft.taps[0].photo, kind, name, sights: draft.taps, square_on: Boolean(this.source.squareOn) };
+      const { kind, name, side } = draft.mark;
+      const asked = { photo: draft.taps[0].photo, kind, name, side, sights: draft.taps, square_on: Boolean(this.source.squareOn) };
       const found = await post(this.source.snapUrl, asked, SOLVING);
       if (this.draft !== draft) return;
       if (found.found) this.showEdges(draft, found);
@@ -403,7 +403,8 @@ class Marking {
 
   askMove() {
     const { draft } = this;
-    this.say(`${draft.mark.name}: drag a handle, or use the arrow keys`);
+    const keys = matchMedia("(pointer: coarse)").matches ? "" : ", or use the arrow keys";
+    this.say(`${draft.mark.name}: drag a handle${keys}`);
     const several = draft.spots.length > 1;
     this.offer(
       this.button("Keep it so", () => this.keep(draft), true),

@@ -17,12 +17,13 @@ export class RoomsView {
     /** What is missing on each wall, as the laptop said last. */
     this.missing = new Map();
     this.asked = -1;
+    this.page = at("rooms");
   }
 
   draw() {
     const { job, held, reached } = this.state;
-    if (!at("rooms")) return; // another view stands there by now
-    redraw(at("rooms"),
+    if (!this.page.isConnected) return; // another view stands there by now
+    redraw(this.page,
       wallsOf(job).length === 0 && h("p", { class: "lead" }, "Stand in the room and go round it to the right. Begin with any wall."),
       job.rooms.map((room) => [
         h("h2", { dir: "auto" }, room.name),

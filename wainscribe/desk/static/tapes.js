@@ -47,7 +47,8 @@ async function askLength(state, wall, tape) {
   await noteTape(state, wall, { ...tape, length });
 }
 
-function noteTape(state, wall, { start, end, length, check_only, along }) {
+/** Note a reading. */
+export function noteTape(state, wall, { start, end, length, check_only, along }) {
   return state.change({ do: "tape", wall, start, end, length, check_only, ...(along && { along }), seen: seenTape(state, wall, { start, end, check_only }) });
 }
 
@@ -78,6 +79,6 @@ async function changeTape(state, wall, tape) {
   if (deed === "away") await state.change({ do: "remove-tape", wall, start, end, check_only, seen: seenTape(state, wall, tape) });
   if (deed === "check") {
     await state.change({ do: "remove-tape", wall, start, end, check_only, seen: seenTape(state, wall, tape) });
-    await noteTape(state, wall, { start, end, length: shown(tape.length), check_only: !check_only, along });
+    await noteTape(state, wall, { start, end, length: tape.length, check_only: !check_only, along });
   }
 }

@@ -5,6 +5,7 @@ import { conditionRows } from "./conditions.js";
 import { at, h, redraw } from "./dom.js";
 import { KINDS } from "./mark_kinds.js";
 import { openMarking } from "./marking.js";
+import { markByTape } from "./by_tape.js";
 import { markDetails } from "./mark_details.js";
 import { Photos, told } from "./photos.js";
 import { picture } from "./pictures.js";
@@ -25,6 +26,7 @@ export class WallView {
     /** What the laptop measured last. */
     this.measured = NOTHING;
     this.asked = -1;
+    this.page = at("photos");
     this.photos = new Photos(state, name, (source) => openMarking(state, name, source), () => this.draw());
     at("photo-inputs").append(...this.photos.inputs());
     at("start-photo").addEventListener("click", () => at("photo-inputs").querySelector("input").click());
@@ -38,13 +40,13 @@ export class WallView {
 
   draw() {
     const { state, name, wall } = this;
-    if (!at("photos")) return; // another view stands there by now
+    if (!this.page.isConnected) return; // another wall stands there by now: a late answer must not draw this one over it
     if (!wall) {
-      redraw(at("photos"), h("p", { class: "warning" }, "This wall is not in the job."));
+      redraw(this.page, h("p", { class: "warning" }, "This wall is not in the job."));
       return;
     }
     redraw(at("missing"), this.missing());
-    redraw(at("photos"), this.photoList());
+    redraw(this.page, this.photoList());
     redraw(at("marks"), this.markList());
     redraw(at("tapes"), tapeRows(state, name));
     redraw(at("conditions"), conditionRows(state, name));
@@ -56,7 +58,7 @@ export class WallView {
   missing() {
     const wrong = this.measured.findings.filter(({ grade }) => grade === "warning").map(({ sentence, remedy }) => `${sentence} ${remedy}`.trim());
     const lacks = this.measured.missing ?? [];
-    if (!lacks.length && !wrong.length) return this.wall.photos.length > 0 && this.measured !== NOTHING && told("kept", "Nothing is missing on this wall.");
+    if (!lacks.length && !wrong.length) return (this.wall.photos.length > 0 || this.wall.marks.length > 0) && this.measured !== NOTHING && told("kept", "Nothing is missing on this wall.");
     return [warnings("Still missing", lacks), warnings("Look again", wrong)];
   }
 
@@ -71,7 +73,7 @@ export class WallView {
     if (!marks.length) return h("p", {}, "Nothing is marked yet.");
     return h("ul", { class: "plain-list" }, marks.map((mark) =>
       h("li", {}, h("button", { class: "row", "data-key": `mark ${mark.name}`, onclick: () => this.openMark(mark) },
-        picture(mark.kind), h("span", { dir: "auto" }, mark.name, h("small", {}, this.where(mark))),
+        picture(mark.kind, { mirrored: mark.side === "right" && mark.kind === "wall end" }), h("span", { dir: "auto" }, mark.name, h("small", {}, this.where(mark))),
         mark.unsent && picture("waiting")))));
   }
 
@@ -82,6 +84,7 @@ export class WallView {
     const [left, bottom] = [mark.kind !== "level point" && words?.left, up && words?.bottom];
     if (left || bottom) return [left && `left ${whole(left)}`, bottom && `bottom ${whole(bottom)}`].filter(Boolean).join(", ");
     const photos = new Set(mark.sights.map((sight) => sight.photo)).size;
+    if (!photos) return "by tape";
     return `in ${photos} photo${photos === 1 ? "" : "s"}`;
   }
 
@@ -113,12 +116,16 @@ export class WallView {
     const { state, name } = this;
     const usable = this.wall.photos.filter((photo) => !photo.record_only);
     if (!usable.length) {
-      await ask("Mark", "Take a photo first: things are marked by tapping them in it.", [{ value: 1, label: "Back", main: true }]);
+      await markByTape(state, name, "No photo here shows a card. In one that does, marking is a tap; without one it goes by tape.");
       return;
     }
     const solved = this.measured.photos.length > 0;
     const chosen = usable.length === 1 && !solved ? usable[0] : await choosePicture(usable, solved);
     if (!chosen) return;
+    if (chosen === "by tape") {
+      await markByTape(state, name);
+      return;
+    }
     const square = chosen === "square-on";
     await openMarking(state, name, square ? new ElevationSource(state.id, name, state.held.revision) : this.photos.source(chosen));
   }
@@ -142,5 +149,6 @@ function choosePicture(usable, solved) {
   return ask("In which picture?", "", [
     ...usable.map((photo) => ({ value: photo, label: photo.unsent?.name ?? photo.name })),
     ...(solved ? [{ value: "square-on", label: "The wall square-on", note: "put together from its photos" }] : []),
+    { value: "by tape", label: "By tape", note: "what no photo shows" },
   ]);
 }
