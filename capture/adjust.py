@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 from scipy.optimize import OptimizeResult, least_squares
 
 from capture.camera import Camera, meet_plane, project_with_derivatives
@@ -205,8 +206,8 @@ class _Rest:
     x: Array  # (P,)
     fun: Array  # (M,)
     jac: Array  # (M, P)
-    half: Array  # (P, P) half @ half.T is the covariance
-    step: Array  # (P,)
+    upper: Array  # (P, P + 1) of the derivatives over `scale`, and of the residuals
+    scale: Array  # (P,)
 
     @property
     def cost(self) -> float:
@@ -214,9 +215,22 @@ class _Rest:
         return float(self.fun @ self.fun) / 2
 
     @property
-    def largest(self) -> float:
-        """The step in standard deviations."""
-        return float(np.max(np.abs(self.step) / np.linalg.norm(self.half, axis=1), initial=0.0))
+    def half(self) -> Array:
+        """A factor (P, P) of the covariance: half @ half.T."""
+        return np.asarray(solve_triangular(self.upper[:, :-1], np.eye(len(self.x)))) / self.scale[:, None]
+
+    @property
+    def step(self) -> Array:
+        """The step (P,)."""
+        return -np.asarray(solve_triangular(self.upper[:, :-1], self.upper[:, -1])) / self.scale
+
+    @property
+    def length(self) -> float:
+        """How long the step is: nothing moves by more standard deviations.
+
+        It is the step's length where the covariance is the unit matrix (Mahalanobis), without the covariance.
+        """
+        return float(np.linalg.norm(self.upper[:, -1]))
 
 
 def _triangulated(equations: _Equations, x: Array) -> _Rest:
@@ -224,9 +238,7 @@ def _triangulated(equations: _Equations, x: Array) -> _Rest:
     # Columns differ by ten powers of ten (radians, pixels, inches): scale them before the QR decomposition.
     scale = np.linalg.norm(J, axis=0)
     scale[scale == 0] = 1.0
-    R = triangle(np.column_stack([J / scale, v]))[: len(x)]
-    half = np.linalg.inv(R[:, :-1]) / scale[:, None]
-    return _Rest(x, v, J, half, -half @ R[:, -1])
+    return _Rest(x, v, J, triangle(np.column_stack([J / scale, v]))[: len(x)], scale)
 
 
 def triangle(rows: Array) -> Array:
@@ -241,7 +253,7 @@ def _gauss_newton(equations: _Equations, x: Array) -> _Rest | None:
         here = _triangulated(equations, x)
         if not here.cost <= cost * (1 + ROUNDING):
             return None
-        if here.largest < AT_REST:
+        if here.length < AT_REST:
             return here
         x, cost = here.x + here.step, here.cost
     return None

@@ -1,11 +1,11 @@
 """From what was noted and seen to what stands on the walls: assemble, adjust, look round corners, read off."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from capture.adjust import Solution
-from capture.blunders import fits_together
-from capture.joint import Joint, adjust_together
+from capture.joint import Joint, Linked, adjust_together
 from capture.measured import Measured, Source
 from capture.memory import Memory
 from capture.net import Seen
@@ -35,6 +35,7 @@ def measure_walls(
     printed: PrintRun,
     lenses: Sequence[Lens] = (),
     memory: Memory | None = None,
+    ahead: Collection[str] = (),
 ) -> list[MeasuredWall]:
     """Adjust the walls of a job, each by itself and then all together, and read their surveys off the solution.
 
@@ -49,6 +50,9 @@ def measure_walls(
         Lenses as calibrated.
     memory
         What earlier solves of this job left; it changes no answer by more than the solver's tolerance.
+    ahead
+        The walls, by name, that are wanted ahead of the others: only they come back, and the rooms without them stay
+        as linearised earlier where they hardly moved. None is all.
 
     Returns
     -------
@@ -58,42 +62,65 @@ def measure_walls(
     """
     memory = memory or Memory()
     works = [[_alone(wall, seen, printed, lenses, memory) for wall, seen in room] for room in rooms]
-    flat = [work for room in works for work in room]
-    corners: dict[int, Corner] = {}
-    sound = {id(w) for w in flat if w.assembly.net.shots and fits_together(w.solution)} if len(flat) > 1 else set()
-    if len(sound) > 1:
-        flat, corners = _together(flat, meetings(works), sound, memory)
-    noted = [wall for room in rooms for wall, _ in room]
-    return [
-        MeasuredWall(survey_of(wall, w.assembly, w.solution, corners.get(i)), w.solution, w.assembly)
-        for i, (wall, w) in enumerate(zip(noted, flat, strict=True))
-    ]
+    near = [r for r, room in enumerate(rooms) if not ahead or any(wall.name in ahead for wall, _ in room)]
+    solved = {}
+    if sum(map(len, works)) > 1 and sum(work.sound for room in works for work in room) > 1:
+        solved = _together(works, memory, near)
+    measured = []
+    for r in near:
+        for i, (wall, _) in enumerate(rooms[r]):
+            if not ahead or wall.name in ahead:
+                work, corner = solved.get((r, i), (works[r][i], None))
+                survey = survey_of(wall, work.assembly, work.solution, corner)
+                measured.append(MeasuredWall(survey, work.solution, work.assembly))
+    return measured
 
 
 def _alone(wall: Wall, seen: Sequence[Seen], printed: PrintRun, lenses: Sequence[Lens], memory: Memory) -> Work:
-    assembly = memory.once(
-        "assembled", lambda: assemble(wall, seen, printed, lenses, memory.join), wall, list(seen), printed, list(lenses)
-    )
-    return Work(assembly, memory.adjust(assembly.net, wall.name))
+    def work() -> Work:
+        content = wall, list(seen), printed, list(lenses)
+        assembly = memory.once("assembled", lambda: assemble(wall, seen, printed, lenses, memory.join), *content)
+        return Work(assembly, memory.adjust(assembly.net, wall.name))
+
+    return memory.again(("alone", wall.name), work, wall, seen, printed, *lenses)
+
+
+@dataclass(frozen=True)
+class _Sound:
+    """The walls of a room that fit together, each with what it borrows of the next, and what they share."""
+
+    places: list[int]  # in the room
+    works: list[Work]
+    corners: list[Meeting]
+    linked: Linked
+
+
+def _sound(room: Sequence[Work], memory: Memory) -> _Sound:
+    places = [i for i, work in enumerate(room) if work.sound]
+    among = {i: n for n, i in enumerate(places)}
+    met = [m for m in meetings(room) if m.left in among and m.right in among]
+    corners = [Meeting(among[m.left], among[m.right], m.belief) for m in met]
+    works, tied = look_round_corners([room[i] for i in places], corners, memory)
+    return _Sound(places, works, corners, Linked([w.solution for w in works], common_of(works, corners, tied)))
 
 
 def _together(
-    flat: list[Work], corners: list[Meeting], sound: set[int], memory: Memory
-) -> tuple[list[Work], dict[int, Corner]]:
-    """The sound walls adjusted together, in their places among all; and the corners between them, by the left wall."""
-    places = [i for i, work in enumerate(flat) if id(work) in sound]
-    among = {i: n for n, i in enumerate(places)}
-    here = [Meeting(among[m.left], among[m.right], m.belief) for m in corners if m.left in among and m.right in among]
-    works, tied = look_round_corners([flat[i] for i in places], here, memory)
-    joint = adjust_together([w.solution for w in works], common_of(works, here, tied))
-    done = list(flat)
-    for i, work, solution in zip(places, works, joint.walls, strict=True):
-        done[i] = Work(work.assembly, solution)
-    return done, {places[m.left]: corner for m in here if (corner := _corner(joint, m, done[places[m.right]]))}
+    rooms: Sequence[Sequence[Work]], memory: Memory, near: Collection[int]
+) -> dict[tuple[int, int], tuple[Work, Corner | None]]:
+    """The sound walls of the rooms near, by room and place, adjusted together; with the corner at each right end."""
+    sound = [memory.again(("sound", r), partial(_sound, room, memory), *room) for r, room in enumerate(rooms)]
+    joint = adjust_together([one.linked for one in sound], memory.joint, near)
+    found = {}
+    for r in near:
+        here = sound[r]
+        corners = {m.left: _corner(joint, r, m, here.works[m.right]) for m in here.corners}
+        for n, (i, work) in enumerate(zip(here.places, here.works, strict=True)):
+            found[r, i] = Work(work.assembly, joint.wall(r, n)), corners.get(n)
+    return found
 
 
-def _corner(joint: Joint, meeting: Meeting, right: Work) -> Corner | None:
-    found = joint.corners.get(("corner", meeting.left))
+def _corner(joint: Joint, room: int, meeting: Meeting, right: Work) -> Corner | None:
+    found = joint.corner(room, ("corner", meeting.left))
     if found is None:
         return None
     corner, covariance = found

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from capture.adjust import Solution, adjust, start_of
 from capture.frame import join_photos
+from capture.joint import Kept
 from capture.net import Net, Seen, Slots
 from capture.start import Stand
 from capture.survey import Finding
@@ -32,7 +33,9 @@ class Memory:
 
     def __init__(self) -> None:
         self._known: OrderedDict[tuple[str, str], Any] = OrderedDict()
+        self._last: dict[Hashable, tuple[tuple[object, ...], Any]] = {}
         self._rests: dict[Hashable, tuple[Net, Array]] = {}
+        self.joint = Kept()
 
     def once(self, what: str, work: Callable[[], T], *content: object) -> T:
         """What `work` gives, worked out once for the same content."""
@@ -43,6 +46,14 @@ class Memory:
                 self._known.popitem(last=False)
         self._known.move_to_end(key)
         found: T = self._known[key]
+        return found
+
+    def again(self, about: Hashable, work: Callable[[], T], *given: object) -> T:
+        """What `work` gave last about the same, as long as it is given the very same objects, which nobody changes."""
+        last = self._last.get(about)
+        if last is None or len(last[0]) != len(given) or any(a is not b for a, b in zip(last[0], given, strict=True)):
+            last = self._last[about] = given, work()
+        found: T = last[1]
         return found
 
     def join(self, seen: Sequence[Seen]) -> tuple[dict[str, Stand], list[Finding]]:

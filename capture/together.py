@@ -2,18 +2,20 @@
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from capture.adjust import Solution
 from capture.beliefs import CORNER_STEP_SD, LEVEL_SD, LOOSE
+from capture.blunders import fits_together
 from capture.camera import rotation
 from capture.corner import CornerBelief, across, corner_belief
 from capture.joint import Common, Tied
 from capture.lenses import lens_key
 from capture.memory import Memory
-from capture.net import Seen, Shot, Slots, with_shot
+from capture.net import Net, Seen, Shot, Slots, with_shot
 from capture.network import Assembly, named_columns
 from capture.places import RIGHT_END
 from capture.record import Kind
@@ -26,7 +28,7 @@ ASTRAY = 6.0  # in: a card seen round the corner that lies further from where it
 
 @dataclass(frozen=True)
 class Meeting:
-    """Two walls of a job, by their places in it, that meet in a corner, and what is known of the corner beforehand."""
+    """Two walls of a room, by their places in it, that meet in a corner, and what is known of the corner beforehand."""
 
     left: int
     right: int
@@ -40,19 +42,21 @@ class Work:
     assembly: Assembly
     solution: Solution
 
+    @cached_property
+    def sound(self) -> bool:
+        """Whether it has photos, and nothing on it contradicts the rest."""
+        return bool(self.assembly.net.shots) and fits_together(self.solution)
 
-def meetings(rooms: Sequence[Sequence[Work]]) -> list[Meeting]:
-    """The corners of each room between walls in order; walls are counted through all rooms."""
-    found, first = [], 0
-    for room in rooms:
-        n = len(room)
-        for i in range(n if n > 2 else n - 1):  # two walls do not close a room
-            a, b = room[i].assembly.wall, room[(i + 1) % n].assembly.wall
-            radius = a.bullnose_radius if a.bullnose_radius is not None else b.bullnose_radius
-            belief = corner_belief(a.right, b.left, None if radius is None else float(radius))
-            if belief is not None:
-                found.append(Meeting(first + i, first + (i + 1) % n, belief))
-        first += n
+
+def meetings(room: Sequence[Work]) -> list[Meeting]:
+    """The corners between a room's walls, which come in order."""
+    found, n = [], len(room)
+    for i in range(n if n > 2 else n - 1):  # two walls do not close a room
+        a, b = room[i].assembly.wall, room[(i + 1) % n].assembly.wall
+        radius = a.bullnose_radius if a.bullnose_radius is not None else b.bullnose_radius
+        belief = corner_belief(a.right, b.left, None if radius is None else float(radius))
+        if belief is not None:
+            found.append(Meeting(i, (i + 1) % n, belief))
     return found
 
 
@@ -60,7 +64,8 @@ def look_round_corners(
     works: list[Work], corners: Sequence[Meeting], memory: Memory | None = None
 ) -> tuple[list[Work], list[Tied]]:
     """Photos of one wall that show cards of the next take part in both; returns the walls anew, and the ties."""
-    works, tied, memory = list(works), [], memory or Memory()
+    memory, ties = memory or Memory(), []
+    nets = [work.assembly.net for work in works]
     for corner in corners:
         for there, here, backward in ((corner.right, corner.left, False), (corner.left, corner.right, True)):
             for seen in works[there].assembly.seen:
@@ -71,14 +76,24 @@ def look_round_corners(
                         continue
                     theirs = works[there].assembly.net
                     lens = theirs.lens_keys.index(lens_key(seen))
-                    net = works[here].assembly.net
-                    net = with_shot(net, shot, lens_key(seen), theirs.lens_mean[lens], theirs.lens_sd[lens])
-                    works[here] = Work(replace(works[here].assembly, net=net), memory.adjust(net, (here, shot.name)))
+                    nets[here] = with_shot(
+                        nets[here], shot, lens_key(seen), theirs.lens_mean[lens], theirs.lens_sd[lens]
+                    )
                     mine = shot.name
                 elif backward:
                     continue  # the user gave the photo to both walls: tied once already
-                tied.append(_tie(works, corner, (here, mine), (there, seen.name)))
-    return works, tied
+                ties.append((corner, (here, mine), (there, seen.name)))
+    works = [
+        work if net is work.assembly.net else _with_net(work, net, memory)
+        for work, net in zip(works, nets, strict=True)
+    ]
+    return works, [_tie(works, *tie) for tie in ties]
+
+
+def _with_net(work: Work, net: Net, memory: Memory) -> Work:
+    """A wall adjusted with the photos that it borrows."""
+    borrows = tuple(shot.name for shot in net.shots if shot.borrowed)
+    return Work(replace(work.assembly, net=net), memory.adjust(net, (work.assembly.wall.name, borrows)))
 
 
 def _tie(works: Sequence[Work], corner: Meeting, *pair: tuple[int, str]) -> Tied:
@@ -144,11 +159,10 @@ def _share_lenses(common: Common, wall: int, solution: Solution) -> None:
     ]
     groups.append(("printed", slots.printed, net.print_mean, net.print_root))
     for key, where, mean, root in groups:
-        new = key not in common.where
         first = common.add(key, solution.unknowns[where])
         common.share(wall, range(where.start, where.stop), first)
-        for row in root if new else ():
-            common.know({first + n: float(w) for n, w in enumerate(row) if w}, float(row @ mean), 1.0)
+        known = [({first + n: float(w) for n, w in enumerate(row) if w}, float(row @ mean), 1.0) for row in root]
+        common.wide.setdefault(key, (range(first, first + len(mean)), known))
 
 
 def _share_corner(common: Common, works: Sequence[Work], corner: Meeting) -> None:

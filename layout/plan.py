@@ -3,7 +3,7 @@
 Walls come in room order, left to right as one stands inside; each corner is shared by two of them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from functools import reduce
 
@@ -75,7 +75,7 @@ class Plan:
         raise UnknownNameError("planned wall", name, [wall.name for wall in self.walls])
 
 
-def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS) -> Plan:
+def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS, only: Collection[str] = ()) -> Plan:
     """Plan all walls of a room.
 
     At an inside corner the wall that comes first in order goes in first; the last wall meets the first one.
@@ -88,6 +88,8 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS
         The sizes wanted, the rules, and the order of preferences.
     looks
         How much nudging may be looked into before the plan tells what is not proven.
+    only
+        The walls that are looked at, by name: the others are divided with them, and left out. None is all.
 
     Returns
     -------
@@ -108,8 +110,15 @@ def plan_walls(surveys: Sequence[WallSurvey], scheme: Scheme, looks: int = LOOKS
     fixed = reduce(Tally.plus, (draft.fixed for draft in drafts), Tally())
     choice = choose(groups, fixed, scheme) if groups else None
     line = FloorLine(surveys)
-    walls = [_plan_wall(draft, choice, line, scheme) for draft in drafts]
+    wanted = [draft for draft in drafts if not only or draft.survey.name in only]
+    walls = [_plan_wall(draft, choice, line, scheme) for draft in wanted]
     return Plan(scheme, tuple(walls), (choice,) if choice else ())
+
+
+def plan_of(rooms: Sequence[Plan], scheme: Scheme) -> Plan:
+    """The plans of rooms as one."""
+    walls = tuple(wall for room in rooms for wall in room.walls)
+    return Plan(scheme, walls, tuple(choice for room in rooms for choice in room.choices))
 
 
 def check_counts(plan: Plan) -> None:

@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 import uuid
+from fractions import Fraction
 from http.client import HTTPException
 from pathlib import Path
 from threading import Thread
@@ -22,7 +23,7 @@ from tests.conftest import WALL
 from tests.test_desk_server import Browser, box
 from wainscribe import actions
 from wainscribe.desk.pictures import Opened
-from wainscribe.desk.warm import Warm
+from wainscribe.desk.warm import Turns, Warm
 from wainscribe.job import JobFolder
 
 ROOT = Path(__file__).parent.parent
@@ -175,7 +176,7 @@ def _write(base, work, acknowledged):
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_warm_answer_is_a_fresh_one(seed, tmp_path):
-    """Random changes of the demo job, each solved warm and afresh."""
+    """Random changes of the demo job, each solved warm and afresh: first the wall at hand alone, then all."""
     folder = JobFolder(shutil.copytree(truth.DEMO, tmp_path / "demo"))
     rng, warm = np.random.default_rng(seed), Warm(folder, Opened())
     for _ in range(5):
@@ -183,17 +184,29 @@ def test_a_warm_answer_is_a_fresh_one(seed, tmp_path):
         wall = job.walls[int(rng.integers(len(job.walls)))]
         _change_at_random(folder, wall, rng)
         now = folder.load()
-        solved, plan = warm.planned(now)
         fresh, anew = actions.plan_job(folder, now)
-        for one, other in zip(solved, fresh, strict=True):
-            for mine, theirs in zip(one.measured.survey.features, other.measured.survey.features, strict=True):
-                for edge in ("left", "right", "bottom", "top"):
-                    a, b = getattr(mine, edge), getattr(theirs, edge)
-                    assert (a is None) == (b is None)
-                    assert a is None or max(abs(a.value - b.value), abs(a.sd - b.sd)) <= 1e-6, (mine.name, edge, a, b)
-        assert [[j.verdict for j in w.judgements] for w in plan.walls] == [
-            [j.verdict for j in w.judgements] for w in anew.walls
-        ]
+        at_hand, part = warm.at_hand(now, wall.name)
+        assert [w.name for w in part.walls] == [wall.name]
+        _same([at_hand], [one for one in fresh if one.wall.name == wall.name])
+        assert _verdicts(part) == [_verdicts(anew)[job.walls.index(wall)]]
+        job, solved, plan = warm.planned()
+        assert job == now
+        _same(solved, fresh)
+        assert _verdicts(plan) == _verdicts(anew)
+
+
+def _same(warm, fresh):
+    """Every edge where a fresh solve has it, to a millionth of an inch."""
+    for one, other in zip(warm, fresh, strict=True):
+        for mine, theirs in zip(one.measured.survey.features, other.measured.survey.features, strict=True):
+            for edge in ("left", "right", "bottom", "top"):
+                a, b = getattr(mine, edge), getattr(theirs, edge)
+                assert (a is None) == (b is None)
+                assert a is None or max(abs(a.value - b.value), abs(a.sd - b.sd)) <= 1e-6, (mine.name, edge, a, b)
+
+
+def _verdicts(plan):
+    return [[(j.feature, j.verdict) for j in wall.judgements] for wall in plan.walls]
 
 
 def _change_at_random(folder, wall, rng):
@@ -208,3 +221,60 @@ def _change_at_random(folder, wall, rng):
             folder.undo() if folder.would_undo() else None
         case _:
             actions.set_about(folder, {"customer": str(rng.integers(1000))})
+
+
+@pytest.fixture
+def two_rooms(tmp_path):
+    """A job of two rooms by tape alone."""
+    folder = actions.new_job(tmp_path / "two", "Two rooms")
+    for name, room in (("north", "hall"), ("south", "hall"), ("east", "study")):
+        actions.set_wall(folder, name, room, {"width": Fraction(120)})
+    return folder
+
+
+def test_the_plan_of_the_wall_at_hand_comes_without_the_others_and_names_them(two_rooms):
+    browser = Browser(two_rooms.path, "two")
+    whole, part = browser.get("/plan").json, browser.get("/plan?wall=south").json
+    assert [wall["name"] for wall in part["walls"]] == ["south"]
+    assert part["rest"] == ["north", "east"]
+    assert (whole["rest"], [wall["name"] for wall in whole["walls"]]) == ([], ["north", "south", "east"])
+    assert part["walls"] == [whole["walls"][1]]
+    assert browser.get("/plan?wall=nowhere").status_code == 404
+
+
+def test_the_plan_of_the_house_is_of_the_job_as_it_stands_when_it_is_done(two_rooms, monkeypatch):
+    """A change while rooms are planned begins it anew: no answer is put together from two states of the job."""
+    warm, plan = Warm(two_rooms, Opened()), actions.plan_solved
+    planned = []
+
+    def planning(job, solved, **given):
+        if not planned:
+            actions.set_wall(two_rooms, "north", None, {"width": Fraction(100)})
+        planned.append([one.wall.name for one in solved])
+        return plan(job, solved, **given)
+
+    monkeypatch.setattr(actions, "plan_solved", planning)
+    job, solved, found = warm.planned()
+    assert job == two_rooms.load()
+    assert [float(wall.survey.width.value) for wall in found.walls] == [100, 120, 120]
+    assert [one.wall.width for one in solved] == [100, 120, 120]
+    assert planned == [["north", "south"], ["north", "south"], ["east"]]
+
+
+def test_who_looks_at_one_wall_goes_before_who_asks_for_all():
+    turns, order = Turns(), []
+
+    def work(turn, name):
+        with turn():
+            order.append(name)
+
+    with turns.first():
+        threads = [Thread(target=work, args=(turns.later, "all")), Thread(target=work, args=(turns.first, "one"))]
+        for thread in threads:
+            thread.start()
+        end = time.monotonic() + 60
+        while not turns.waiting and time.monotonic() < end:
+            time.sleep(0.01)
+    for thread in threads:
+        thread.join(60)
+    assert order == ["one", "all"]

@@ -19,6 +19,7 @@ from wainscribe.desk.checklist import QUESTIONS
 from wainscribe.job import JobFolder
 from wainscribe.papers import make_papers
 
+REST = "The rest of the house is being reckoned anew."
 PLACED = {"receptacle 1": (50.0, 48.0), "switch 1": (75.0, 45.0)}  # in: where the tests say that something is
 
 
@@ -648,6 +649,33 @@ def test_a_wish_that_cannot_be_built_is_told_and_lets_go(people, folder):
     person.all_kept()
     expect(field).to_have_value('36"', timeout=PATIENCE)
     assert folder.load().scheme.top == 36
+
+
+# A large house: the wall at hand first.
+
+
+def test_what_is_older_than_the_job_is_not_shown_as_new(people, folder):
+    """The plan of the whole house is held back: of the other walls the page says that they are reckoned anew."""
+    actions.set_wall(folder, "study wall", "study", {"width": Fraction(120)})
+    person = people("/job/job/plan", LAPTOP)
+    other = person.page.locator("#walls").get_by_role("button").filter(has_text="study wall")
+    person.page.locator("#walls").get_by_role("button").filter(has_text=WALL).click(timeout=PATIENCE)
+    expect(person.page.get_by_text(REST)).to_have_count(0)
+    held = []
+    person.page.route(re.compile("/api/jobs/job/plan$"), lambda route: held.append(route))
+    field = person.page.get_by_label("Top of all")
+    field.fill("40")
+    with person.page.expect_request(re.compile("/api/jobs/job/plan$")):
+        field.press("Enter")
+    expect(other).to_contain_text("…", timeout=PATIENCE)
+    for part in ("#conflicts", "#next"):
+        expect(person.page.locator(part)).to_contain_text(REST)
+    drawing = person.page.locator("#picture img")
+    expect(drawing).to_have_attribute("alt", f"{WALL} with the planned frames, to scale")
+    for route in held:
+        route.continue_()
+    expect(other).not_to_contain_text("…", timeout=PATIENCE)
+    expect(person.page.get_by_text(REST)).to_have_count(0)
 
 
 # Names that mean harm.

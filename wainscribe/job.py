@@ -12,16 +12,17 @@ papers/      made anew at will
 import json
 import os
 import re
-from collections.abc import Collection, Iterator
+from collections import OrderedDict
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import date as Day
-from functools import lru_cache
+from itertools import islice
 from pathlib import Path
-from threading import local
+from threading import Lock, local
 from typing import Annotated, Any, Literal
 
 from filelock import FileLock, Timeout
-from pydantic import AfterValidator, Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, ValidationError, ValidationInfo, model_validator
 
 from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
@@ -123,14 +124,18 @@ class Job(Record):
         return self.model_copy(update={"rooms": tuple(r for r in rooms if r.walls)})
 
     @model_validator(mode="after")
-    def _can_be_told_apart(self) -> "Job":
-        check_texts(self)
+    def _can_be_told_apart(self, info: ValidationInfo) -> "Job":
+        read = (info.context or {}).get("read", ())  # walls that were checked when they were read
+        new = [wall for wall in self.walls if id(wall) not in read]
+        check_texts(self.model_copy(update={"rooms": tuple(Room(name=r.name) for r in self.rooms)}))
+        for wall in new:
+            check_texts(wall)
         check_names("alternative", list(self.alternatives))
         for name in self.alternatives:
             _check_alternative(self, name)
         check_names("room", [r.name for r in self.rooms])
         check_names("wall", [w.name for w in self.walls])
-        for wall in self.walls:
+        for wall in new:
             check_names(f"photo of “{wall.name}”", [p.name for p in wall.photos])
             check_mark_names(wall)
         return self
@@ -267,10 +272,12 @@ class JobFolder:
             change = Change(self.load())
             before = change.job
             yield change
-            after = _rechecked(change.job, before.names)
+            after = _rechecked(change.job, before)
             with plain_disk_errors(self.path):
                 if after != before:
-                    self._write(_text(after).encode())
+                    text = _text(after)
+                    self._write(text.encode())
+                    _known.keep(text, after)
                 elif self.doing:
                     write_whole(self.log, write_log(self._log().at(self._now()).noting(self.doing)))
             self.doing = {}
@@ -301,11 +308,16 @@ class JobFolder:
 
     def would_undo(self) -> Job | None:
         """The job as it was before the last change; None where there is no change to take back."""
-        return self._opened([state for state in _states(self.history) if state.read_bytes() != self._now()][-1:])
+        return self._opened(self._other(reversed(_states(self.history))))
 
     def would_redo(self) -> Job | None:
         """The job as it was before the last undo; None where nothing was taken back since the last change."""
-        return self._opened([state for state in _states(self.undone) if state.read_bytes() != self._now()][:1])
+        return self._opened(self._other(_states(self.undone)))
+
+    def _other(self, states: Iterable[Path]) -> list[Path]:
+        """The first of these states that is not the job as it stands."""
+        now = self._now()
+        return list(islice((state for state in states if state.read_bytes() != now), 1))
 
     def _opened(self, states: list[Path]) -> Job | None:
         for state in states:
@@ -412,26 +424,66 @@ class _NewerError(Exception):
     """A job file of a later version."""
 
 
-@lru_cache(maxsize=16)
+class _Known:
+    """The jobs of texts that were read or written lately; nobody changes a job in place."""
+
+    def __init__(self, most: int = 16) -> None:
+        self._most = most
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, text: str) -> Job | None:
+        with self._lock:
+            if text in self._jobs:
+                self._jobs.move_to_end(text)
+            return self._jobs.get(text)
+
+    def keep(self, text: str, job: Job) -> None:
+        with self._lock:
+            self._jobs[text] = job
+            while len(self._jobs) > self._most:
+                self._jobs.popitem(last=False)
+
+
+_known = _Known()
+
+
 def _validated(text: str) -> Job:
-    """The job of a text that was read before is known; nobody changes a job in place."""
+    if (known := _known.get(text)) is not None:
+        return known
     data: Any = json.loads(text)
     version = data.get("version") if isinstance(data, dict) else None
     if isinstance(version, int) and version > VERSION:
         raise _NewerError(str(version)[:12])
-    return Job.model_validate_json(text)
+    job = Job.model_validate_json(text)
+    _known.keep(text, job)
+    return job
 
 
-def _rechecked(job: Job, known: Collection[str] = ()) -> Job:
-    """The job as it will read from disk, so that nothing is written that could not be opened again."""
+def _rechecked(job: Job, before: Job | None = None) -> Job:
+    """The job as it will read from disk, so that nothing is written that could not be opened again.
+
+    What it has of the job before, which was read from there, is taken as it is: a house has hundreds of marks, and one
+    was changed.
+    """
+    read = {id(one) for one in (*before.rooms, *before.walls)} if before else set()
     try:
-        check_new_names(known, job.names)
-        return Job.model_validate(job.model_dump())
+        check_new_names(before.names if before else (), job.names)
+        rooms = [room if id(room) in read else _as_written(room, read) for room in job.rooms]
+        same = {name: value for name, value in before or () if getattr(job, name) is value}
+        return Job.model_validate(
+            {**job.model_dump(exclude={"rooms", *same}), **same, "rooms": rooms}, context={"read": read}
+        )
     except ValidationError as error:
         field, words = what_is_wrong(error)
         raise JobError(f"“{field}” cannot be kept: {words}." if field else f"{words}.") from None
     except ValueError as error:
         raise JobError(f"{error}.") from None
+
+
+def _as_written(room: Room, read: Collection[int]) -> dict[str, Any]:
+    walls = [wall if id(wall) in read else wall.model_dump() for wall in room.walls]
+    return {**room.model_dump(exclude={"walls"}), "walls": walls}
 
 
 WRONG = {

@@ -31,11 +31,13 @@ class Log:
 
     def knows(self, data: bytes) -> bool:
         """Whether an entry tells of this job file."""
-        return any(entry.digest == digest(data) for entry in self.entries)
+        known = digest(data)
+        return any(entry.digest == known for entry in self.entries)
 
     def at(self, data: bytes) -> "Log":
         """The log up to this job file: without what was cut off after it, with an entry of its own where none was."""
-        found = [i for i, entry in enumerate(self.entries) if entry.digest == digest(data)]
+        known = digest(data)
+        found = [i for i, entry in enumerate(self.entries) if entry.digest == known]
         return Log(self.entries[: found[-1] + 1]) if found else self.then(data)
 
     def then(self, data: bytes, done: Mapping[str, str] | None = None) -> "Log":

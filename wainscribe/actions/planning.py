@@ -1,11 +1,11 @@
 """The rooms of a job planned, and what would settle what is too close to tell."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from capture.advise import proposals
 from capture.lengths import show_length
 from layout.next_steps import Step, next_steps, undecided
-from layout.plan import Plan, plan_walls
+from layout.plan import Plan, plan_of, plan_walls
 from layout.scheme import Scheme
 from wainscribe.actions.solving import SolvedWall, Tell, no_wall_yet, solve_job
 from wainscribe.job import Job, JobFolder
@@ -23,13 +23,17 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     return solved, plan_solved(job, solved)
 
 
-def plan_solved(job: Job, solved: Sequence[SolvedWall], scheme: Scheme | None = None) -> Plan:
-    """Plan each room as one, from its walls as solved; by another scheme than the job's if one is given."""
+def plan_solved(
+    job: Job, solved: Sequence[SolvedWall], scheme: Scheme | None = None, only: Collection[str] = ()
+) -> Plan:
+    """Plan each room whose walls are given as one; by another scheme than the job's if one is given.
+
+    Of the walls that are looked at, `only` these come back; none is all.
+    """
     wanted = scheme or job.wanted
     surveys = {s.wall.name: s.measured.survey for s in solved}
-    plans = [plan_walls([surveys[w.name] for w in room.walls], wanted) for room in job.rooms if room.walls]
-    walls = tuple(wall for plan in plans for wall in plan.walls)
-    return Plan(wanted, walls, tuple(choice for plan in plans for choice in plan.choices))
+    rooms = [[surveys[wall.name] for wall in room.walls if wall.name in surveys] for room in job.rooms]
+    return plan_of([plan_walls(room, wanted, only=only) for room in rooms if room], wanted)
 
 
 def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:

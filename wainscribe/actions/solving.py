@@ -11,6 +11,7 @@ from capture.errors import PlainError
 from capture.lengths import Unit
 from capture.measure import MeasuredWall, measure_walls
 from capture.memory import Memory
+from capture.net import Seen
 from capture.record import Photo, Wall
 from capture.survey import CARD_ELSEWHERE, Finding
 from wainscribe.actions.change import ActionError
@@ -44,21 +45,27 @@ def solve_job(
     What earlier solves left in `memory` changes no answer, only how soon it comes.
     What only another wall needs and cannot be read does not keep the walls named from being solved.
     """
-    wanted = [job.wall(name).name for name in names] or [wall.name for wall in job.walls]
+    wanted = list(dict.fromkeys(job.wall(name).name for name in names)) or [wall.name for wall in job.walls]
     found = _searched(folder, job, wanted, tell)
-    rooms = [
-        [(wall, [m.seen(p.name) for p, m in found[wall.name] if m.cards]) for wall in room.walls] for room in job.rooms
-    ]
+    ahead = () if memory is None else wanted  # nothing is kept of the others: all are solved to the end
+    memory = memory or Memory()
+    rooms = [[(wall, _seen(wall, found[wall.name], memory)) for wall in room.walls] for room in job.rooms]
     tell("measuring")
-    measured = measure_walls(rooms, job.print_run, job.lenses, memory)
+    measured = measure_walls(rooms, job.print_run, job.lenses, memory, ahead)
     hang = {(name, card.number) for name, photos in found.items() for _, m in photos for card in m.cards}
-    solved = []
-    for (wall, _), one in zip((pair for room in rooms for pair in room), measured, strict=True):
-        if wall.name in wanted:
-            one = _told_in(Unit(job.units), _without_neighbours(one, hang))
-            told = [finding for _, m in found[wall.name] for finding in m.told()]
-            solved.append(SolvedWall(wall, one, (*told, *one.survey.findings)))
-    return sorted(solved, key=lambda s: wanted.index(s.wall.name))
+    by_name = {one.survey.name: _told_in(Unit(job.units), _without_neighbours(one, hang)) for one in measured}
+    return [_solved(job.wall(name), by_name[name], found[name]) for name in wanted]
+
+
+def _seen(wall: Wall, photos: Sequence[tuple[Photo, Measured]], memory: Memory) -> list[Seen]:
+    """The photos that show cards, as the adjustment wants them."""
+    what = [m for _, m in photos]
+    return memory.again(("seen", wall.name), lambda: [m.seen(p.name) for p, m in photos if m.cards], wall, *what)
+
+
+def _solved(wall: Wall, measured: MeasuredWall, photos: Sequence[tuple[Photo, Measured]]) -> SolvedWall:
+    told = [finding for _, m in photos for finding in m.told()]
+    return SolvedWall(wall, measured, (*told, *measured.survey.findings))
 
 
 def _searched(
@@ -92,6 +99,8 @@ def _without_neighbours(measured: MeasuredWall, hang: set[tuple[str, int]]) -> M
 
 def _told_in(unit: Unit, measured: MeasuredWall) -> MeasuredWall:
     survey = measured.survey
+    if not any(f.in_mm for f in survey.findings):
+        return measured
     return replace(measured, survey=replace(survey, findings=tuple(f.told_in(unit) for f in survey.findings)))
 
 

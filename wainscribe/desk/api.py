@@ -300,14 +300,14 @@ def existing(job: str, wall: str) -> Response:
 def planned(job: str, wall: str) -> Response:
     """The wall as planned."""
     _, now, warm = _warm(job)
-    return _drawing(planned_sheet(warm.planned(now)[1].wall(wall), unit=Unit(now.units)))
+    return _drawing(planned_sheet(warm.at_hand(now, wall)[1].wall(wall), unit=Unit(now.units)))
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/remedies/<path:thing>/<int:number>.svg")
 def remedy(job: str, wall: str, thing: str, number: int) -> Response:
     """A remedy as it would look."""
     _, now, warm = _warm(job)
-    return _drawing(remedy_sketch(warm.planned(now)[1].wall(wall), thing, number, now.wanted))
+    return _drawing(remedy_sketch(warm.at_hand(now, wall)[1].wall(wall), thing, number, now.wanted))
 
 
 def _drawing(sheet: Sheet) -> Response:
@@ -353,27 +353,31 @@ def moved(job: str, wall: str) -> Response:
 def overlay(job: str, wall: str, photo: str) -> Response:
     """A photo with the planned frames drawn on it."""
     folder, now, warm = _warm(job)
-    solved, plan = warm.planned(now)
-    one = next(s for s in solved if s.wall.name == now.wall(wall).name)
+    one, plan = warm.at_hand(now, wall)
     return _picture(pictures.overlaid(folder, one, plan.wall(wall), now.wanted, photo, _width()))
 
 
 @api.get("/jobs/<job>/plan")
 def plan(job: str) -> Response:
-    """The plan, and what has to be decided."""
+    """The plan, and what has to be decided; with ?wall=, of that wall alone, and the names of the rest."""
     _, now, warm = _warm(job)
-    solved, found = warm.planned(now)
+    if wall := request.args.get("wall"):
+        one, found = warm.at_hand(now, wall)
+        solved = [one]
+    else:
+        now, solved, found = warm.planned()
     data = told.planned(found)
-    for wall, one in zip(data["walls"], solved, strict=True):
-        wall["photos"] = [s.name for s in one.measured.solution.net.shots if not s.borrowed]
-    return jsonify(**data, conflicts=conflicts(now, found, f"/api/jobs/{quote(job, safe='')}"))
+    for each, of in zip(data["walls"], solved, strict=True):
+        each["photos"] = [s.name for s in of.measured.solution.net.shots if not s.borrowed]
+    there = {each["name"] for each in data["walls"]}
+    rest = [each.name for each in now.walls if each.name not in there]
+    return jsonify(**data, conflicts=conflicts(now, found, f"/api/jobs/{quote(job, safe='')}"), rest=rest)
 
 
 @api.get("/jobs/<job>/next")
 def what_next(job: str) -> Response:
     """What to tape or photograph next."""
-    _, now, warm = _warm(job)
-    return jsonify(warm.next(now))
+    return jsonify(_warm(job)[2].next())
 
 
 # Papers.

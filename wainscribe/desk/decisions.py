@@ -1,6 +1,7 @@
 """What is in the way, the most urgent first, and what can be done about each: what it costs, its picture, its pin."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
@@ -35,7 +36,8 @@ def conflicts(job: Job, plan: Plan, base: str) -> list[dict[str, Any]]:
     """
     found = [(wall, one) for wall in plan.walls for one in wall.conflicts]
     found.sort(key=lambda pair: _urgency(pair[0], pair[1], plan.scheme))
-    return [_conflict(job, wall, one, plan.scheme, base) for wall, one in found]
+    alike = Counter(mark.name for wall in job.walls for mark in wall.marks)
+    return [_conflict(alike, wall, one, plan.scheme, base) for wall, one in found]
 
 
 def _urgency(wall: WallPlan, one: Judgement, scheme: Scheme) -> tuple[bool, bool, bool, float]:
@@ -46,8 +48,8 @@ def _urgency(wall: WallPlan, one: Judgement, scheme: Scheme) -> tuple[bool, bool
     return decided, one.verdict is Verdict.TOO_CLOSE, not TRAITS[feature.kind].wired, clearance
 
 
-def _conflict(job: Job, wall: WallPlan, one: Judgement, scheme: Scheme, base: str) -> dict[str, Any]:
-    thing = thing_key(job, wall.name, one.feature)
+def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: Scheme, base: str) -> dict[str, Any]:
+    thing = thing_key(alike, wall.name, one.feature)
     at = f"{base}/walls/{quote(wall.name, safe='')}/remedies/{quote(one.feature, safe='')}"
     return {
         "wall": wall.name,
@@ -70,10 +72,9 @@ def _conflict(job: Job, wall: WallPlan, one: Judgement, scheme: Scheme, base: st
     }
 
 
-def thing_key(job: Job, wall: str, name: str) -> str:
-    """What the scheme calls a thing: its name, with its wall's where two walls have one of that name."""
-    alike = sum(mark.name == name for each in job.walls for mark in each.marks)
-    return name if alike == 1 else f"{wall}: {name}"
+def thing_key(alike: Mapping[str, int], wall: str, name: str) -> str:
+    """What the scheme calls a thing: its name, with its wall's where several things of the job have that name."""
+    return name if alike[name] == 1 else f"{wall}: {name}"
 
 
 def _costs(remedy: Remedy, scheme: Scheme) -> list[str]:

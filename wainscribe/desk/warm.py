@@ -1,16 +1,71 @@
-"""Each job's last solve and plan, kept in memory so that only what changed is worked out anew."""
+"""Each job's last solve and plan, kept in memory so that only what changed is worked out anew, room by room.
 
+Who looks at one wall is answered from its room alone, as soon as that is done. Who asks for the whole house gets it
+room by room, and lets those with one wall go first.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from threading import RLock
-from typing import Any
+from threading import Condition
+from typing import Any, TypeVar
 
 from capture.memory import Memory
-from capture.record import Mark
-from layout.plan import Plan
+from capture.record import Mark, Room
+from layout.next_steps import Step
+from layout.plan import Plan, plan_of
 from wainscribe import actions, told
 from wainscribe.actions import OnEdges, SolvedWall
 from wainscribe.desk.pictures import Opened
 from wainscribe.job import Job, JobFolder
+
+T = TypeVar("T")
+
+
+class Turns:
+    """One works at a time, and who is waited for at once goes before who may wait."""
+
+    def __init__(self) -> None:
+        self._changed = Condition()
+        self._working = False
+        self.waiting = 0  # for the next turn
+
+    @contextmanager
+    def first(self) -> Iterator[None]:
+        """The next turn."""
+        with self._changed:
+            self.waiting += 1
+            self._changed.wait_for(lambda: not self._working)
+            self.waiting -= 1
+            self._working = True
+        yield from self._work()
+
+    @contextmanager
+    def later(self) -> Iterator[None]:
+        """A turn once nobody waits for the next one."""
+        with self._changed:
+            self._changed.wait_for(lambda: not self._working and not self.waiting)
+            self._working = True
+        yield from self._work()
+
+    def _work(self) -> Iterator[None]:
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._working = False
+                self._changed.notify_all()
+
+
+@dataclass
+class Known:
+    """What was worked out of one state of a job, by the room's name, or the wall's."""
+
+    job: Job
+    looked_at: dict[str, Plan] = field(default_factory=dict)
+    solved: dict[str, list[SolvedWall]] = field(default_factory=dict)
+    planned: dict[str, Plan] = field(default_factory=dict)
+    steps: dict[str, list[Step]] = field(default_factory=dict)
 
 
 @dataclass
@@ -19,41 +74,80 @@ class Warm:
 
     folder: JobFolder
     opened: Opened
-    _lock: RLock = field(default_factory=RLock)
+    _turns: Turns = field(default_factory=Turns)
     _memory: Memory = field(default_factory=Memory)
-    _solved: tuple[Job, list[SolvedWall]] | None = None
-    _planned: tuple[Job, Plan] | None = None
-    _next: tuple[Job, dict[str, Any]] | None = None
-
-    def solved(self, job: Job) -> list[SolvedWall]:
-        """Every wall of the job, adjusted."""
-        with self._lock:
-            if self._solved is None or self._solved[0] != job:
-                self._solved = job, actions.solve_job(self.folder, job, memory=self._memory)
-            return self._solved[1]
+    _known: Known | None = None
 
     def wall(self, job: Job, name: str) -> SolvedWall:
         """One wall, adjusted with all others."""
+        with self._turns.first():
+            return self._wall(job, name)
+
+    def at_hand(self, job: Job, name: str) -> tuple[SolvedWall, Plan]:
+        """One wall, adjusted with all others, and its part of the plan of its room."""
+        with self._turns.first():
+            known, wall = self._of(job), self._wall(job, name)
+            if wall.wall.name not in known.looked_at:
+                solved = self._solved(job, _room_of(job, name))
+                known.looked_at[wall.wall.name] = actions.plan_solved(job, solved, only=[wall.wall.name])
+            return wall, known.looked_at[wall.wall.name]
+
+    def _wall(self, job: Job, name: str) -> SolvedWall:
         name = job.wall(name).name
-        return next(one for one in self.solved(job) if one.wall.name == name)
+        return next(one for one in self._solved(job, _room_of(job, name)) if one.wall.name == name)
 
-    def planned(self, job: Job) -> tuple[list[SolvedWall], Plan]:
-        """Every wall, adjusted, and the plan of all rooms."""
-        with self._lock:
-            if self._planned is None or self._planned[0] != job:
-                self._planned = job, actions.plan_solved(job, self.solved(job))
-            return self.solved(job), self._planned[1]
+    def planned(self) -> tuple[Job, list[SolvedWall], Plan]:
+        """The job as it stands, every wall of it, adjusted, and the plan of all rooms."""
+        job, rooms = self._all(lambda job, room: (self._solved(job, room), self._planned(job, room)))
+        return job, [one for solved, _ in rooms for one in solved], plan_of([plan for _, plan in rooms], job.wanted)
 
-    def next(self, job: Job) -> dict[str, Any]:
-        """What to do next, as plain data."""
-        with self._lock:
-            if self._next is None or self._next[0] != job:
-                solved, plan = self.planned(job)
-                steps = told.steps(actions.first_reading(solved), actions.what_next(solved, plan))
-                self._next = job, steps
-            return self._next[1]
+    def next(self) -> dict[str, Any]:
+        """What to do next in the job as it stands, as plain data."""
+        _, rooms = self._all(lambda job, room: (self._solved(job, room), self._steps(job, room)))
+        steps = sorted((step for _, some in rooms for step in some), key=lambda step: -len(step.settles))
+        return told.steps(actions.first_reading([one for solved, _ in rooms for one in solved]), steps)
 
     def snapped(self, job: Job, wall: str, mark: Mark) -> OnEdges:
         """A mark with its sights on the true edges near them."""
         solved = self.wall(job, wall)
         return actions.snap_mark(solved, mark, lambda photo: self.opened.gray(self.folder, photo))
+
+    def _all(self, work: Callable[[Job, Room], T]) -> tuple[Job, list[T]]:
+        """Work on each room; when the job is changed meanwhile, begun anew, for nobody wants the old one any more."""
+        job, done = self.folder.load(), list[T]()
+        while len(done) < len(job.rooms):
+            with self._turns.later():
+                if (now := self.folder.load()) != job:
+                    job, done = now, []
+                else:
+                    done.append(work(job, job.rooms[len(done)]))
+        return job, done
+
+    def _of(self, job: Job) -> Known:
+        if self._known is None or self._known.job != job:
+            self._known = Known(job)
+        return self._known
+
+    def _solved(self, job: Job, room: Room) -> list[SolvedWall]:
+        solved = self._of(job).solved
+        if room.name not in solved:
+            walls = [wall.name for wall in room.walls]
+            solved[room.name] = actions.solve_job(self.folder, job, walls, memory=self._memory) if walls else []
+        return solved[room.name]
+
+    def _planned(self, job: Job, room: Room) -> Plan:
+        planned = self._of(job).planned
+        if room.name not in planned:
+            planned[room.name] = actions.plan_solved(job, self._solved(job, room))
+        return planned[room.name]
+
+    def _steps(self, job: Job, room: Room) -> list[Step]:
+        steps = self._of(job).steps
+        if room.name not in steps:
+            steps[room.name] = actions.what_next(self._solved(job, room), self._planned(job, room))
+        return steps[room.name]
+
+
+def _room_of(job: Job, wall: str) -> Room:
+    name = job.wall(wall).name
+    return next(room for room in job.rooms if name in [one.name for one in room.walls])

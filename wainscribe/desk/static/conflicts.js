@@ -1,6 +1,7 @@
 /** What is in the way, the most urgent first, and for each the ways out of it side by side. */
 
 import { h } from "./dom.js";
+import { REST } from "./part_plan.js";
 import { picture } from "./pictures.js";
 import { wish, wished } from "./scheme_form.js";
 
@@ -14,16 +15,19 @@ export function conflictList(state, plan, wall, turnTo) {
   const open = (plan.conflicts ?? []).filter(({ verdict }) => verdict !== "clear" && verdict !== "tight");
   const fine = (plan.conflicts ?? []).length - open.length;
   if (!plan.walls.some(({ runs }) => runs.length)) return h("p", { class: "lead" }, "No wall is planned yet, so nothing is judged.");
-  if (!open.length) return h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
+  const waiting = plan.walls.some((one) => one.waiting) && h("p", { class: "lead" }, REST);
+  if (!open.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
   return [
+    waiting,
     h("ol", { class: "conflicts" }, open.map((conflict) => one(state, conflict, wall, turnTo))),
-    fine > 0 && h("p", {}, `${fine} more stand clear.`),
+    fine > 0 && !waiting && h("p", {}, `${fine} more stand clear.`),
   ];
 }
 
 function one(state, conflict, wall, turnTo) {
   const { thing, verdict, sentence, remedies } = conflict;
-  return h("li", { class: "conflict" },
+  return h("li", { class: "conflict", "aria-busy": conflict.waiting ? "true" : null },
+    conflict.waiting && h("p", { class: "sign" }, picture("waiting"), h("span", {}, "from before the last change")),
     h("h3", {}, picture(verdict), h("span", { dir: "auto" }, thing), h("small", {}, verdict)),
     conflict.wall !== wall && h("button", { class: "plain small", "data-key": `show ${conflict.wall} ${thing}`, onclick: () => turnTo(conflict.wall) }, `show ${conflict.wall}`),
     h("p", {}, sentence),
@@ -32,11 +36,11 @@ function one(state, conflict, wall, turnTo) {
       remedies.map((remedy) => card(state, conflict, remedy))));
 }
 
-function card(state, { thing, wall }, remedy) {
+function card(state, { thing, wall, waiting }, remedy) {
   const { way, sentence, costs, picture: drawn, pin, pinned, warnings } = remedy;
   const key = `pin ${wall} ${thing} ${way} ${sentence}`;
   return h("div", { class: `remedy${pinned ? " pinned" : ""}` },
-    drawn && h("img", { src: drawn, alt: "", loading: "lazy" }),
+    drawn && !waiting && h("img", { src: drawn, alt: "", loading: "lazy" }),
     h("b", {}, way),
     h("p", {}, sentence),
     costs && costs.length > 0 && h("p", { class: "costs" }, Array.isArray(costs) ? costs.join(" · ") : costs),

@@ -6,6 +6,7 @@ import { at, h, redraw } from "./dom.js";
 import { History } from "./history.js";
 import { openLarger } from "./larger.js";
 import { startJobPage } from "./page.js";
+import { laidOver, REST } from "./part_plan.js";
 import { picture } from "./pictures.js";
 import { schemeForm } from "./scheme_form.js";
 import { answer, keepAnswer } from "./store.js";
@@ -16,7 +17,7 @@ let history;
 /** What the laptop planned last, and at which revision of the job. */
 let plan;
 let planned = -1;
-let next = { first: "", steps: [] };
+let next = { first: "", steps: [], waiting: false };
 let trouble = "";
 let wall = "";
 /** What is shown of the wall: "planned", "existing", or a photo's name. */
@@ -48,13 +49,16 @@ function drawPlan() {
 function wallButton(name) {
   const open = (plan.conflicts ?? []).filter((one) => one.wall === name && one.verdict !== "clear" && one.verdict !== "tight").length;
   return h("button", { "aria-pressed": String(name === wall), "data-key": `wall ${name}`, onclick: () => turnTo(name) },
-    h("span", { dir: "auto" }, name), open > 0 && h("small", {}, `${open} in the way`));
+    h("span", { dir: "auto" }, name), plannedOf(name).waiting ? h("small", {}, "…") : open > 0 && h("small", {}, `${open} in the way`));
 }
+
+const plannedOf = (name) => plan.walls.find((one) => one.name === name);
 
 function turnTo(name) {
   wall = name;
   if (!["planned", "existing"].includes(view)) view = "planned";
   drawPlan();
+  if (plannedOf(name).waiting) lookAt(name, planned).catch(() => undefined); // the whole house is asked for already
 }
 
 function show(key) {
@@ -63,7 +67,7 @@ function show(key) {
 }
 
 function views() {
-  const photos = plan.walls.find((one) => one.name === wall)?.photos ?? [];
+  const photos = plannedOf(wall)?.photos ?? [];
   const several = photos.length > 1;
   return [["planned", "Drawing"], ...photos.map((name, i) => [name, several ? `On photo ${i + 1}` : "On the photo"]), ["existing", "As it stands"]];
 }
@@ -93,7 +97,8 @@ async function drawPicture() {
 }
 
 function nextSteps() {
-  const { first, steps } = next;
+  const { first, steps, waiting } = next;
+  if (waiting) return h("p", {}, REST);
   const unplanned = plan.walls.filter(({ refused }) => refused);
   if (!first && !steps.length && unplanned.length)
     return h("ul", { class: "plain-list" }, unplanned.map(({ refused }) => h("li", {}, refused)));
@@ -106,23 +111,36 @@ function nextSteps() {
 }
 
 function assumed() {
-  const one = plan.walls.find((each) => each.name === wall);
+  const one = plannedOf(wall);
+  if (one?.waiting) return h("p", {}, REST);
   const said = [...(one?.notes ?? []), ...(one?.assumed ?? [])].filter((sentence) => sentence !== one.refused);
   return said.length ? h("ul", { class: "plain-list" }, said.map((sentence) => h("li", {}, sentence))) : h("p", {}, "Nothing.");
 }
 
-/** Ask for the plan at the job's revision; a later change asks again. */
+/** Ask for the plan of one wall, as soon as it is there; the others wait. */
+async function lookAt(name, revision) {
+  const fresh = await get(`${path("jobs", state.id)}/plan?wall=${encodeURIComponent(name)}`, SOLVING);
+  if (revision !== planned) return;
+  plan = laidOver(plan, fresh, revision);
+  next = { ...next, waiting: true };
+  draw(state);
+}
+
+/** Ask for the plan at the job's revision, first of the wall that is shown; a later change asks again. */
 async function load() {
   const revision = (planned = state.held.revision);
   const url = path("jobs", state.id);
   at("busy").textContent = "planning…";
   try {
+    if (state.wall(wall) && plan) await lookAt(wall, revision);
+    if (revision !== planned) return;
     const fresh = await get(`${url}/plan`, SOLVING);
     if (revision !== planned) return;
     [plan, trouble] = [fresh, ""];
     await keepAnswer(`${url}/plan`, plan);
     draw(state);
-    next = await get(`${url}/next`, SOLVING);
+    const steps = await get(`${url}/next`, SOLVING);
+    if (revision === planned) next = steps;
   } catch (error) {
     if (revision !== planned) return;
     trouble = error instanceof NoAnswer ? "The laptop does not answer; this is the last plan that it told." : error.message;
@@ -131,7 +149,7 @@ async function load() {
       setTimeout(askAgain, AGAIN);
     }
   } finally {
-    at("busy").textContent = "";
+    if (revision === planned) at("busy").textContent = "";
   }
   if (revision === planned) drawPlan();
 }

@@ -91,7 +91,7 @@ function choice(state, key, say, choices, now) {
 
 /** How many panels each run has; a tap fixes the count, another frees it. */
 function runRows(state, plan) {
-  const runs = (plan?.walls ?? []).flatMap((wall) => wall.runs);
+  const runs = (plan?.walls ?? []).flatMap((wall) => wall.runs.map((run) => ({ ...run, waiting: wall.waiting })));
   if (!runs.length) return h("p", {}, "No run is planned yet.");
   return runs.map((run) => {
     const fixed = state.job.scheme.panels[run.name];
@@ -101,7 +101,7 @@ function runRows(state, plan) {
     const now = Number(fixed ?? run.panels);
     return h("div", { class: "wish run" }, h("span", { dir: "auto" }, run.name),
       h("span", { class: "stepper" }, step("One fewer", "−", now - 1), h("b", {}, String(now)), step("One more", "+", now + 1)),
-      fixed ? h("button", { class: "plain small", "data-key": `free ${run.name}`, onclick: () => set(0) }, "fixed; set free") : h("small", {}, "chosen by the plan"));
+      fixed ? h("button", { class: "plain small", "data-key": `free ${run.name}`, onclick: () => set(0) }, "fixed; set free") : h("small", {}, run.waiting ? "being reckoned anew" : "chosen by the plan"));
   });
 }
 
