@@ -1,7 +1,8 @@
 """A drawing as SVG at true scale: one placement of wall inches on paper, the flip of y included, applied once."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 from typing import NamedTuple
 
 from report.drawing import Box, Dimension, Flag, Item, Line, Point, Sheet, Text
@@ -49,7 +50,7 @@ def to_svg(sheet: Sheet) -> str:
         view_box=f"0 0 {_n(width * POINTS)} {_n(height * POINTS)}",
         title=printable(sheet.title),
         description=printable(sheet.description),
-        elements=[element for item in sheet.items for element in _draw(item, place)],
+        elements=list(_joined(element for item in sheet.items for element in _draw(item, place))),
     )
 
 
@@ -63,6 +64,15 @@ def symbol_svg(symbol: Symbol, title: str, size: float = 15.0) -> str:
         description="",
         elements=list(_sign(symbol, (size / 2, size / 2), size * 0.42)),
     )
+
+
+def _joined(elements: Iterable[Element]) -> Iterator[Element]:
+    """Lines of one pen, one after the other, as one path: the hatching of a board has hundreds."""
+    for (tag, pen), alike in groupby(elements, key=lambda element: (element.tag, element.attributes | {"d": ""})):
+        if tag == "path":
+            yield Element(tag, pen | {"d": "".join(element.attributes["d"] for element in alike)})
+        else:
+            yield from alike
 
 
 def _draw(item: Item, place: Placement) -> Iterator[Element]:

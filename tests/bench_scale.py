@@ -136,53 +136,77 @@ def _stage(path: str, stage: str) -> Spent:
     work = STAGES[stage](JobFolder(Path(path)))
     processor, start, watch = _processor(), time.perf_counter(), _Watch()
     work()
-    seconds = time.perf_counter() - start
-    whos = (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-    largest = max(resource.getrusage(who).ru_maxrss for who in whos) / 1024
-    return Spent(seconds, _processor() - processor, largest, watch.most())
+    seconds, spent, most = time.perf_counter() - start, _processor() - processor, watch.most()
+    return Spent(seconds, spent, most.largest, most.together)
 
 
 def _processor() -> float:
-    """Seconds of this process, and of those of its own that have ended."""
-    spent = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
-    return sum(each.ru_utime + each.ru_stime for each in spent)
+    """Seconds of this process and of all below it, whether they have ended or stay for the next work."""
+    gone = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.process_time() + gone.ru_utime + gone.ru_stime + sum(map(_spent, _with_its_own(os.getpid())[1:]))
+
+
+def _spent(process: int) -> float:
+    """Seconds that a process has taken, and those of its own that have ended (proc(5), stat, fields 14 to 17)."""
+    fields = " ".join(_words(Path(f"/proc/{process}/stat"))).rpartition(")")[2].split()
+    return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
+
+
+class Held(NamedTuple):
+    """MB, the most at any time."""
+
+    largest: float = 0.0  # of one process
+    together: float = 0.0
 
 
 class _Watch:
     """Looks now and then at how much memory this process and its own hold together."""
 
     def __init__(self) -> None:
-        self._most, self._done = 0.0, Event()
+        self._most, self._done = Held(), Event()
         self._looking = Thread(target=self._look, daemon=True)
         self._looking.start()
 
     def _look(self) -> None:
         while not self._done.wait(EVERY):
-            self._most = max(self._most, sum(_held(process) for process in _with_its_own(os.getpid())))
+            processes = _with_its_own(os.getpid())
+            largest, together = max(map(_highest, processes)), sum(map(_held, processes))
+            self._most = Held(max(self._most.largest, largest), max(self._most.together, together))
 
-    def most(self) -> float:
+    def most(self) -> Held:
         self._done.set()
         self._looking.join()
         return self._most
 
 
 def _with_its_own(process: int) -> list[int]:
-    """A process and those that it started, as Linux lists them; nothing elsewhere."""
+    """A process and those that it started, as Linux lists them; itself alone elsewhere."""
+    own = [child for thread in Path(f"/proc/{process}/task").glob("*/children") for child in _words(thread)]
+    return [process, *(each for child in own for each in _with_its_own(int(child)))]
+
+
+def _words(file: Path) -> list[str]:
+    """What a file of proc(5) says; nothing where its process or thread has ended since."""
     try:
-        threads = list(Path(f"/proc/{process}/task").glob("*/children"))
-        own = [child for thread in threads for child in thread.read_text().split()]
+        return file.read_text().split()
     except OSError:
         return []
-    return [process, *(each for child in own for each in _with_its_own(int(child)))]
 
 
 def _held(process: int) -> float:
     """MB that a process holds, its share of what it shares with others (proc(5), smaps_rollup)."""
-    try:
-        lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
-    except OSError:
-        return 0.0
-    return sum(int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:"))
+    return _told(f"/proc/{process}/smaps_rollup", "Pss:")
+
+
+def _highest(process: int) -> float:
+    """MB, the most that a process has held (proc(5), status)."""
+    return _told(f"/proc/{process}/status", "VmHWM:")
+
+
+def _told(file: str, name: str) -> float:
+    """MB by name in a file of proc(5), which has kB; 0 where there is none."""
+    words = _words(Path(file))
+    return int(words[words.index(name) + 1]) / 1024 if name in words else 0.0
 
 
 def _cores(path: str) -> tuple[float, float]:

@@ -40,6 +40,18 @@ def test_turned_text_turns_about_its_own_point():
     assert text.text == "¹⁄₂″"
 
 
+def test_lines_of_one_pen_in_a_row_are_one_path():
+    level, upright = Line(((0, 0), (5, 0))), Line(((5, 0), (5, 5)))
+    dashed, box = Line(((0, 5), (5, 5)), dashed=True), Box(1, 1, 2, 2)
+    root = ET.fromstring(to_svg(small_sheet(level, upright, dashed, box, level)))
+    alone, up = (ET.fromstring(to_svg(small_sheet(line))).find(f"{SVG}path").get("d") for line in (level, upright))
+    assert [element.tag for element in root][2:] == [f"{SVG}path", f"{SVG}path", f"{SVG}rect", f"{SVG}path"]
+    paths = root.findall(f"{SVG}path")
+    assert [paths[0].get("d"), paths[2].get("d")] == [alone + up, alone]
+    assert "stroke-dasharray" in paths[1].attrib
+    assert "stroke-dasharray" not in paths[0].attrib
+
+
 def test_a_line_keeps_its_points():
     root = ET.fromstring(to_svg(small_sheet(Line(((-16, 48), (0, 32))))))
     assert root.find(f"{SVG}path").get("d") == "M0 0L72 72"

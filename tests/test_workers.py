@@ -12,7 +12,7 @@ from capture.errors import PlainError, UnknownNameError
 from wainscribe import workers
 from wainscribe.workers import Workers
 
-HOME = os.getpid()  # in a spawned process that imports this module, its own
+HOME = os.getpid()  # in another process, which imports this module, its own
 
 
 def double(number: int) -> tuple[int, int]:
@@ -112,3 +112,26 @@ def _gone(process: int) -> bool:
             return True
         time.sleep(0.1)
     return False
+
+
+SHARED = """
+import sys
+from tests.test_workers import knows
+from wainscribe.workers import Workers
+if __name__ == "__main__":
+    with Workers(2, ["wave"]) as others:
+        print("wave" in sys.modules, others.start(knows, "wave")())
+"""
+
+
+def knows(module: str) -> bool:
+    return module in sys.modules
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere each process imports for itself")
+def test_what_all_need_is_imported_once_for_all(tmp_path):
+    script = tmp_path / "shared.py"
+    script.write_text(SHARED)
+    env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    told = subprocess.run([sys.executable, script], env=env, capture_output=True, text=True, check=True)
+    assert told.stdout.split() == ["False", "True"]

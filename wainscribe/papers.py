@@ -76,6 +76,7 @@ PAPERS: dict[str, Callable[[Readied], Made]] = {
     "customer-sheet.pdf": lambda job: customer_sheet(job.facts, job.schemes, job.pages),
     "shop-sheet.pdf": lambda job: shop_sheet(job.shop, job.facts, job.pages),
 }
+NEEDED = (__name__, "report.pdf")  # modules that looking and setting take
 PATIENCE = 10.0  # s for each material's boards: twice the usual, for meanwhile others look at photos
 LONG = ("site-report.pdf", "shop-sheet.pdf")  # begun first, so that all end together
 WITH_PHOTOS = ("site-report.pdf",)  # shows photos and elevations whole
@@ -129,7 +130,7 @@ def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Mad
     Papers are set by new processes, which hold no memory from looking at photos.
     """
     job = ready(folder, tell, processes)
-    with Workers(processes) as setters:
+    with Workers(processes, NEEDED) as setters:
         setting = {
             name: setters.start(_set, name, _needed(name, job))
             for name in sorted(PAPERS, key=lambda name: name not in LONG)
@@ -151,7 +152,7 @@ def ready(folder: JobFolder, tell: Tell, processes: int | None = None) -> Readie
     schemes, shots, facts = schemes_of(job, solved, plan), shots_of(solved, plan), _facts(folder, job)
     wanted = _wanted(folder, facts, job, solved, schemes, shots)
     names = [one.name for one in wanted]
-    with Workers(processes) as lookers:
+    with Workers(processes, NEEDED) as lookers:
         pictures = [lookers.start(pictured, one) for one in wanted]
         readied = _readied(facts, job, solved, plan, tell)
         del solved, wanted  # a house of solutions

@@ -6,12 +6,14 @@ Where no other process can be had, or one dies, the work is done here: the answe
 import gc
 import os
 import signal
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from multiprocessing.context import BaseContext
 from threading import Thread
 from types import TracebackType
 from typing import Generic, ParamSpec, TypeVar
@@ -34,20 +36,21 @@ class Workers:
     ----------
     count
         How many; None is one for each processor, at most `MOST`. With one, all is done in this process.
+    ready
+        Modules that the work needs, by name: where processes can share them, they are imported once for all.
     """
 
-    def __init__(self, count: int | None = None) -> None:
+    def __init__(self, count: int | None = None, ready: Sequence[str] = ()) -> None:
         wanted = min(os.cpu_count() or 1, MOST) if count is None else count
         self._pool: ProcessPoolExecutor | None = None
         if wanted > 1:
             try:
-                self._start(wanted)
+                self._start(wanted, ready)
             except (OSError, ImportError, NotImplementedError):  # a system without semaphores that processes share
                 self._pool = None
 
-    def _start(self, count: int) -> None:
-        # Spawned, not forked: a copy of a process that has threads may hang, and Windows and macOS have no other way.
-        context = get_context("spawn")
+    def _start(self, count: int, ready: Sequence[str]) -> None:
+        context = _context(ready)
         self._theirs, self._ours = context.Pipe(duplex=False)
         self._pool = ProcessPoolExecutor(count, context, _begin, (self._theirs,))
 
@@ -79,6 +82,19 @@ class Workers:
         self._theirs.close()
 
 
+def _context(ready: Sequence[str]) -> BaseContext:
+    """How processes are made: not as copies of this one, for a copy of a process that has threads may hang.
+
+    On Linux they are copies of one that has but imported what all need, which then takes time and memory once; it ends
+    with this process. Windows and macOS have no other way than to start each anew.
+    """
+    if sys.platform != "linux":
+        return get_context("spawn")
+    context = get_context("forkserver")
+    context.set_forkserver_preload([__name__, *ready])
+    return context
+
+
 class _Awaited(Generic[R]):
     """An answer under way, or else had by doing the work here."""
 
@@ -99,6 +115,7 @@ def _begin(theirs: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # it goes when its parent does, without a word of its own
     Thread(target=_leave_with, args=(theirs,), daemon=True).start()
     cv2.setNumThreads(1)  # the other processors have processes of their own
+    gc.freeze()  # what is imported stays; searched, it would be copied
     gc.set_threshold(GARBAGE)
 
 
