@@ -23,21 +23,27 @@ def file_stem(name: str, usual: str) -> str:
     return f"{usual}-{stem}" if DEVICE.fullmatch(stem) else stem
 
 
-def write_whole(path: Path, data: bytes | str) -> None:
-    """Write a file whole or not at all: a temporary file in the same folder, synced, then renamed over."""
+def write_whole(path: Path, data: bytes | str, *, lasting: bool = True) -> None:
+    """Write a file whole or not at all: a temporary file in the same folder, synced, then renamed over.
+
+    What is made anew where it is missing or broken need not be `lasting`: it waits for no disk, and a power cut may
+    take it.
+    """
     if path.is_dir():
         raise IsADirectoryError(EISDIR, os.strerror(EISDIR))
     temporary = path.with_name(f".{path.name}.{os.getpid()}-{get_ident()}.tmp")
     try:
         with open(temporary, "wb") as file:
             file.write(data.encode() if isinstance(data, str) else data)
-            file.flush()
-            os.fsync(file.fileno())
+            if lasting:
+                file.flush()
+                os.fsync(file.fileno())
         os.replace(temporary, path)
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
-    sync_folder(path.parent)
+    if lasting:
+        sync_folder(path.parent)
 
 
 def sync_folder(folder: Path) -> None:

@@ -98,7 +98,7 @@ def search_photo(folder: JobFolder, photo: Photo, picture: Picture | None = None
     measured = _measured(picture, detect(picture.gray, photo.name), hashlib.sha256(data).hexdigest())
     with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
         folder.measured.mkdir(exist_ok=True)
-        write_whole(_store(folder, photo), measured.model_dump_json())
+        write_whole(_store(folder, photo), measured.model_dump_json(), lasting=False)
     return measured
 
 
