@@ -125,7 +125,7 @@ def adjust(net: Net, rounds: int = 3, start: Array | None = None) -> Solution:
     """Solve the net, then again with each photo's corner noise as its residuals tell it.
 
     The noise of a photo is (ν₀ σ₀² + Σ v²) / (ν₀ + Σ r): the beforehand value counts for `CORNER_WEIGHT`
-    observations, and it never falls below `CORNER_FLOOR`.
+    observations, and it never falls below `CORNER_FLOOR`. A net that twice comes to no rest is given up.
     """
     solution = _solve(net, start_of(net) if start is None else start)
     first = solution.unknowns
@@ -134,7 +134,9 @@ def adjust(net: Net, rounds: int = 3, start: Array | None = None) -> Solution:
         net = replace(net, shots=tuple(_reweighted(s, solution) for s in net.shots))
         if np.allclose([s.corner_sd for s in net.shots], before, rtol=SETTLED):
             break
-        solution = _solve(net, solution.unknowns)
+        last, solution = solution, _solve(net, solution.unknowns)
+        if not (last.converged or solution.converged):
+            break
     return replace(solution, first=first)
 
 

@@ -1,6 +1,7 @@
 """What does not fit together: the mistake that explains it best, named in plain words with its likely cause."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from math import sqrt
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 
 from capture.adjust import LEAST_REDUNDANCY, Solution
 from capture.hypotheses import LOG_UNLIKELY, UNLIKELY, Mistake, Tested, tested
-from capture.leave_out import all_alike, explains, leave_out, moves, spoiled
+from capture.leave_out import all_alike, contradicted, explains, leave_out, moves, spoiled
 from capture.lengths import MM, Unit, show_length
 from capture.places import usual_size
 from capture.record import Wall
@@ -82,11 +83,14 @@ def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[
     features
         What was read off it.
     """
+    # Sizes come out odd where something else is wrong: what that is comes first.
+    misfits = _misfits(wall, solution) or [odd for f in features for odd in _odd_size(wall, f)]
     found = []
-    if not solution.converged:
+    if not solution.converged and not any(one.grade is Grade.STOP for one in misfits):
         found.append(
             Finding(
-                "not-solved", wall.name, f"The photos of “{wall.name}” do not fit together, so no place on it is sure.",
+                "not-solved", wall.name,
+                f"Photos and tape readings of “{wall.name}” do not fit together, so no place on it is sure.",
                 "Look at the marks and tape readings, or take the photos again.", Grade.STOP,
             )
         )  # fmt: skip
@@ -97,12 +101,13 @@ def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[
                 "Tape one long distance, or add cards near the ends and take the photo again.",
             )
         )  # fmt: skip
-    # Sizes come out odd where something else is wrong: what that is comes first.
-    return [*found, *(_misfits(wall, solution) or (odd for f in features for odd in _odd_size(wall, f)))]
+    return [*found, *misfits]
 
 
 def _misfits(wall: Wall, solution: Solution) -> list[Finding]:
     """What most likely went wrong: the print, the cards, one reading or mark; else which photos fit badly."""
+    if (spoiled(solution) or not _printable(solution)) and (wrong := contradicted(solution)):
+        return [replace(_tape_disagrees(wall, solution, wrong[0]), grade=Grade.STOP)]
     if spoiled(solution):
         level = all_alike(solution)
         readings = [t for t in suspects(level) if not t.hypothesis.cards and explains(level, t.drop)]
@@ -116,13 +121,24 @@ def _misprinted(wall: Wall, solution: Solution, found: Sequence[Tested]) -> Iter
     net, scales = solution.net, solution.unknowns[solution.slots.printed]
     strain = float(np.sum((net.print_root @ (scales - net.print_mean)) ** 2))
     tape = max((t.drop for t in found if t.hypothesis.kind is Mistake.TAPE), default=0.0)
-    fitted = bool(((scales > FITTED[0]) & (scales < FITTED[1])).all()) or not tape
-    if net.shots and np.abs(scales - 1).max() > SCALE_OFF and fitted and tape < ALIKE * strain:
+    if (
+        net.shots
+        and np.abs(scales - 1).max() > SCALE_OFF
+        and (_printable(solution) or not tape)
+        and tape < ALIKE * strain
+    ):
+        alone = f" If the bar is right, read the {net.tapes.names[0]} again." if len(net.tapes.names) == 1 else ""
         yield Finding(
             "print-scale", wall.name,
             f"The cards on “{wall.name}” seem printed at {float(np.mean(scales)):.1%} of their size.",
-            "Print them again at 100 %, or tape the check bar and enter what it reads.",
+            f"Print them again at 100 %, or tape the check bar and enter what it reads.{alone}",
         )  # fmt: skip
+
+
+def _printable(solution: Solution) -> bool:
+    """Whether the cards came out as a printer may make them, at full size or fitted to the page."""
+    scales = solution.unknowns[solution.slots.printed]
+    return bool(((scales > FITTED[0]) & (scales < FITTED[1])).all())
 
 
 def _named(wall: Wall, solution: Solution, found: Sequence[Tested]) -> list[Finding]:

@@ -1,7 +1,8 @@
-"""Which cards spoil a wall whose photos fit together badly: each is left out in turn, and the noise that remains tells.
+"""What spoils a wall whose photos fit together badly: it is left out, and the noise that remains tells.
 
-A card that fell and was stuck again by an arm's length is no small mistake: around the spoiled solution nothing is
-linear, so the wall is adjusted anew without the card, first one card of one photo or of all, then two of one photo.
+A width misread by feet, or a card that fell and was stuck again by an arm's length, is no small mistake: around the
+spoiled solution nothing is linear, so the wall is adjusted anew: without the tape readings; without a card, first one
+of one photo or of all, then two of one photo.
 """
 
 from collections.abc import Iterator, Sequence
@@ -10,8 +11,11 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 from capture.adjust import Solution, adjust
+from capture.equations import Rows
+from capture.hypotheses import UNLIKELY, Hypothesis, Mistake, Tested
 from capture.net import CORNER_SD, Linear, Net, Shot
 from capture.start import lay
 
@@ -20,6 +24,7 @@ Array = NDArray[np.float64]
 SPOILED = 3 * CORNER_SD  # px: more noise than any sound photo was seen to have
 MOST_TRIED = 40  # re-adjustments for one wall, some tens of milliseconds each
 NO_TELLING = 1.05  # two cards without which the noise is alike to this: no residual tells which it was
+LOOSE_SD = 1000.0  # in: a reading so unsure says nothing, but keeps what only it leads to from being nowhere
 HELD_SD = 1.0  # in: keeps a card that no photo shows any more from being nowhere
 
 
@@ -51,6 +56,25 @@ def leave_out(solution: Solution) -> list[LeftOut]:
         pairs = [(i, pair) for i in shots[:2] for pair in combinations(_shared(level.net, i), 2)]
         found = _best([_without(level, shot, pair) for shot, pair in pairs[:MOST_TRIED]])
     return [t for t in found if t.noise <= SPOILED]
+
+
+def contradicted(solution: Solution) -> list[Tested]:
+    """Readings that photos contradict which fit together without any, the worst first; none where they do not."""
+    tapes = solution.net.tapes
+    if not len(tapes.length) or not solution.net.shots:
+        return []
+    shots = tuple(replace(shot, corner_sd=CORNER_SD) for shot in solution.net.shots)
+    loose = replace(tapes, sd=np.full(len(tapes.sd), LOOSE_SD))
+    free = adjust(replace(solution.net, shots=shots, tapes=loose))
+    if not free.converged or spoiled(free):
+        return []
+    rows = np.array(Rows.of(free.net).tapes)
+    off, A = LOOSE_SD * free.residuals[rows], LOOSE_SD * free.design[rows]
+    sd = np.sqrt(np.einsum("ti,ij,tj->t", A, free.covariance, A) + tapes.sd**2)
+    worst = [int(i) for i in np.argsort(-np.abs(off / sd)) if abs(off[i]) > UNLIKELY * sd[i]]
+    squares = (off / sd) ** 2
+    chances = stats.chi2.logsf(squares, 1)
+    return [Tested(Hypothesis(Mistake.TAPE, i), off[[i]], sd[[i]], float(squares[i]), float(chances[i])) for i in worst]
 
 
 def all_alike(solution: Solution) -> Solution:

@@ -14,6 +14,7 @@ from capture.hypotheses import UNLIKELY, Mistake
 from capture.lengths import MM, Unit, show_length
 from capture.measure import measure_wall
 from capture.record import Along, Aside, PrintRun, Tape, Wall
+from capture.survey import Grade
 from tests.scenes import observe
 from tests.simulation import inch_among_six, usable
 from tests.synthetic import look
@@ -162,6 +163,19 @@ def test_a_metric_tape_is_misread_by_what_stands_on_it(off, cause):
     assert f", {show_length(tapes[0].length, Unit.MM)}, disagrees by " in told.sentence
     assert '"' not in told.sentence
     assert finding.told_in(Unit.INCH) == finding
+
+
+@pytest.mark.parametrize("off", [24, 60, 168])
+@pytest.mark.parametrize("seed", [1010, 1013, 1017])
+def test_a_reading_off_by_feet_is_named_and_nothing_is_planned_on(seed, off):
+    """Nothing is linear round such a wall, and the one reading that is wrong has no other to check it."""
+    made = random_wall(seed, n_tapes=1, n_cards=6, n_photos=3)
+    (tape,) = made.wall.tapes
+    misread = tape.model_copy(update={"length": tape.length + off})
+    survey = measure_wall(made.wall.model_copy(update={"tapes": (misread,)}), made.seen, PRINTED).survey
+    (finding,) = survey.findings
+    assert (finding.code, finding.grade) == ("tape-disagrees", Grade.STOP)
+    assert finding.subject == f"tape {tape.start} to {tape.end}"
 
 
 @pytest.mark.slow
