@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.patterns import Blank, Part
+from layout.patterns import Blank, Mode, Part
 from layout.program import PRICES_PER_COST, Program, share
 
 WIDENING = (16, 4, 1)  # patterns that lose a little are tried before all that could be in a better answer
@@ -99,9 +99,26 @@ def _lay_out(program: Program, counts: NDArray[np.int64]) -> tuple[Layout, ...]:
         for _ in range(0 if pattern.lane else count):
             mode = program.modes[pattern.of]
             ripped = [kind for kind, n in pattern.counts for _ in range(n) if lanes[kind]]
-            filled = [Lane(program.kinds[kind].width, lanes[kind].popleft()) for kind in ripped if lanes[kind]]
-            layouts.append(Layout(mode.blank, mode.across, tuple(lane for lane in filled if lane.parts)))
+            filled = [(program.kinds[kind], lanes[kind].popleft()) for kind in ripped if lanes[kind]]
+            longest = max((sum(kind.lengths[i] for i in parts) for kind, parts in filled), default=0)
+            cut = tuple(Lane(kind.width, parts) for kind, parts in filled if parts)
+            layouts.append(Layout(_least_alike(program.blanks, mode, longest), mode.across, cut))
     return tuple(sorted(layout for layout in layouts if layout.lanes))
+
+
+def _least_alike(blanks: Sequence[Blank], mode: Mode, longest: int) -> int:
+    """The blank of a mode, or one that costs less and differs in length alone, where that is long enough.
+
+    A choice that was stopped may have taken a longer one.
+    """
+    own = blanks[mode.blank]
+    like = (own.width, own.trims, own.lanes)
+    fit = [
+        b
+        for b, blank in enumerate(blanks)
+        if (blank.width, blank.trims, blank.lanes) == like and blank.length >= longest and blank.available is None
+    ]
+    return mode.blank if mode.across else min([mode.blank, *fit], key=lambda b: (blanks[b].cost, blanks[b].tie))
 
 
 def _hand_out(counts: Sequence[tuple[int, int]], wanted: list[int]) -> Iterator[int]:

@@ -419,6 +419,15 @@ def test_a_solver_stopped_before_it_has_an_answer_leaves_the_one_made_without_it
     assert packing.bound <= INSTANCES["u120_00"].fewest <= packing.amount
 
 
+def test_no_board_is_longer_than_its_pieces_ask_even_if_the_choice_was_stopped(monkeypatch) -> None:
+    monkeypatch.setattr(program.Program, "break_tie", lambda self, best, until: best)
+    for stocks in ([board(192), board(144), board(96)], [board(96), board(144), board(192)]):
+        packing = alone([piece(90)], stocks, KERF)
+        assert [b.stock.length for b in packing.boards] == [96]
+        packing = alone([piece(90), piece(50)], stocks, KERF)
+        assert [b.stock.length for b in packing.boards] == [144]
+
+
 # What is asked, what is kept ----------------------------------------------------------------------------------------
 
 
