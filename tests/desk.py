@@ -1,5 +1,6 @@
 """What the tests of the pages share: a desk that runs as people run it, and a person at a browser."""
 
+import json
 import os
 import re
 import shutil
@@ -13,10 +14,19 @@ from collections.abc import Callable, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
+from threading import Event, Thread
+from urllib.parse import quote
 
+import pytest
 from playwright.sync_api import Browser, Page, expect
+from waitress import create_server
 
 from capture.record import TRAITS, Kind, Shape
+from wainscribe import actions
+from wainscribe.actions import solve_job
+from wainscribe.desk import serve
+from wainscribe.desk.warm import Warm
+from wainscribe.job import Job, JobFolder
 
 ROOT = Path(__file__).parent.parent
 PHONE = {"width": 360, "height": 740}
@@ -58,6 +68,67 @@ class Desk:
         """End it as a power cut would."""
         self.process.send_signal(signal.SIGKILL)
         self.process.wait()
+
+
+class SlowDesk:
+    """A desk in this process, served as always, whose solves wait until they may go on."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.go = Event()
+        self.begun: list[Job] = []  # what was solved, in this order
+        monkeypatch.setattr(actions, "solve_job", self._solve)
+        monkeypatch.setattr(serve.waitress, "create_server", self._create)
+        monkeypatch.setenv("XDG_CONFIG_HOME", str(folder.parent / ".config"))
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        self.url = f"http://127.0.0.1:{port}"
+        serve.serve(folder, port, browser=False, tell=lambda _: None)
+
+    def _solve(self, folder: JobFolder, job: Job, *given, **more):
+        self.begun.append(job)
+        self.go.wait(PATIENCE / 1000)
+        return solve_job(folder, job, *given, **more)
+
+    def _create(self, app, **how):
+        self.server, self.app = create_server(app, **how), app
+        return self
+
+    def run(self) -> None:
+        """Serve, as `serve` wants it of a server, but in a thread."""
+        self.thread = Thread(target=self.server.run, daemon=True)
+        self.thread.start()
+
+    def close(self) -> None:
+        """End it."""
+        self.go.set()
+        self.server.close()
+
+    @property
+    def warm(self) -> Warm:
+        """What it keeps warm of its one job."""
+        [warm] = self.app.extensions["desk"]._warm.values()
+        return warm
+
+    def ask(self, path: str, data: object = None):
+        """Ask as a page on this machine does; what is answered."""
+        page = urllib.request.urlopen(f"{self.url}/", timeout=PATIENCE / 1000).read().decode()
+        token = re.search(r'name="desk-token" content="([^"]+)"', page)[1]
+        request = urllib.request.Request(
+            f"{self.url}/api/jobs/job{quote(path)}", json.dumps(data).encode() if data else None,
+            {"X-Desk-Token": token, "Content-Type": "application/json"},
+        )  # fmt: skip
+        return json.load(urllib.request.urlopen(request, timeout=PATIENCE / 1000))
+
+
+@contextmanager
+def slow_desk(folder: Path, monkeypatch: pytest.MonkeyPatch):
+    """A desk over one job whose solves wait."""
+    desk = SlowDesk(folder, monkeypatch)
+    try:
+        yield desk
+    finally:
+        desk.close()
 
 
 @contextmanager

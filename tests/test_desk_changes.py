@@ -14,16 +14,21 @@ from fractions import Fraction
 from http.client import HTTPException
 from pathlib import Path
 from threading import Thread
+from urllib.parse import quote
 
 import numpy as np
 import pytest
 
+from capture import measure
 from tests import truth
-from tests.conftest import WALL
+from tests.conftest import PLACED, WALL
+from tests.desk import eventually, slow_desk
 from tests.test_desk_server import Browser, box
 from wainscribe import actions
+from wainscribe.desk import api
 from wainscribe.desk.pictures import Opened
-from wainscribe.desk.warm import Turns, Warm
+from wainscribe.desk.turns import Turns
+from wainscribe.desk.warm import Warm
 from wainscribe.job import JobFolder
 
 ROOT = Path(__file__).parent.parent
@@ -185,7 +190,7 @@ def test_a_warm_answer_is_a_fresh_one(seed, tmp_path):
         _change_at_random(folder, wall, rng)
         now = folder.load()
         fresh, anew = actions.plan_job(folder, now)
-        at_hand, part = warm.at_hand(now, wall.name)
+        _, at_hand, part = warm.at_hand(wall.name)
         assert [w.name for w in part.walls] == [wall.name]
         _same([at_hand], [one for one in fresh if one.wall.name == wall.name])
         assert _verdicts(part) == [_verdicts(anew)[job.walls.index(wall)]]
@@ -259,6 +264,76 @@ def test_the_plan_of_the_house_is_of_the_job_as_it_stands_when_it_is_done(two_ro
     assert [float(wall.survey.width.value) for wall in found.walls] == [100, 120, 120]
     assert [one.wall.width for one in solved] == [100, 120, 120]
     assert planned == [["north", "south"], ["north", "south"], ["east"]]
+
+
+# While a solve takes long.
+
+
+@pytest.fixture
+def slow(job, monkeypatch):
+    with slow_desk(job, monkeypatch) as desk:
+        yield desk
+
+
+def asked(desk, path, times=1):
+    """Pages that ask, each in a thread of its own; the list of their answers as they come."""
+    answers: list = []
+    threads = [Thread(target=lambda: answers.append(desk.ask(path))) for _ in range(times)]
+    for thread in threads:
+        thread.start()
+    return answers
+
+
+def test_a_change_is_taken_and_cards_are_shown_while_six_pages_wait_for_a_solve(slow, folder):
+    answers = asked(slow, f"/walls/{WALL}/measured", times=6)
+    eventually(lambda: (len(slow.begun), len(slow.begun) and slow.warm._turns.waiting), (1, 5))
+    change = {"id": str(uuid.uuid4()), "do": "wall", "name": WALL, "width": "119"}
+    assert slow.ask("/changes", {"changes": [change]})["results"][0]["ok"]
+    shown = slow.ask(f"/walls/{WALL}/photos/wall.jpg/cards")
+    assert {card["number"] for card in shown["cards"]} == set(PLACED)
+    assert answers == []  # all the while
+    slow.go.set()
+    eventually(lambda: len(answers), 6)
+    # What was changed meanwhile was never solved as it was: it was given up, and begun anew once for all.
+    assert [job.wall(WALL).width for job in slow.begun] == [120, 119]
+    assert all(answer == answers[0] for answer in answers)
+
+
+def test_who_leaves_the_page_waits_no_more(slow):
+    asked(slow, f"/walls/{WALL}/measured")
+    eventually(lambda: len(slow.begun), 1)
+    with socket.create_connection(("127.0.0.1", slow.server.effective_port)) as page:
+        page.sendall(f"GET /api/jobs/job/walls/{quote(WALL)}/measured HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode())
+        eventually(lambda: slow.warm._turns.waiting, 1)
+    eventually(lambda: slow.warm._turns.waiting, 0)
+    assert not slow.go.is_set()
+
+
+def test_a_solve_of_what_was_changed_meanwhile_is_given_up_between_walls(two_rooms, monkeypatch):
+    warm, alone = Warm(two_rooms, Opened()), measure._alone
+    solved = []
+
+    def solving(wall, *given):
+        if not solved:
+            actions.set_wall(two_rooms, "north", None, {"width": Fraction(100)})
+        solved.append((wall.name, wall.width))
+        return alone(wall, *given)
+
+    monkeypatch.setattr(measure, "_alone", solving)
+    _, wall = warm.wall("south")
+    assert wall.wall.name == "south"
+    assert solved == [("north", 120), ("north", 100), ("south", 120), ("east", 120)]
+
+
+def test_who_waits_for_news_reads_the_job_only_when_it_was_written(browser, folder, monkeypatch):
+    revision, state, read = browser.get().json["revision"], JobFolder.state, []
+    monkeypatch.setattr(api, "PATIENCE", 1.0)  # five looks
+    monkeypatch.setattr(JobFolder, "state", lambda folder: read.append(1) or state(folder))
+    assert browser.get(f"/since/{revision}").json["revision"] == revision
+    assert len(read) == 1
+    folder.file.write_text(folder.file.read_text().replace(WALL, "other wall"))  # by hand, in place
+    assert browser.get(f"/since/{revision}").json["revision"] != revision
+    assert len(read) == 2
 
 
 def test_who_looks_at_one_wall_goes_before_who_asks_for_all():

@@ -30,6 +30,7 @@ from wainscribe.desk.guard import (
     is_own_name,
     is_this_machine,
 )
+from wainscribe.desk.turns import MOST_WORKING
 from wainscribe.job import JobFolder
 
 FAR = {"REMOTE_ADDR": "192.0.2.7"}  # RFC 5737: an address of nobody
@@ -430,7 +431,19 @@ def test_those_who_wait_for_news_are_few(app, here):
     for _ in range(MOST_WAITING):
         assert waiting.acquire(blocking=False)
     assert here.get("/api/jobs/job/since/0").status_code == 503
-    assert MOST_WAITING < serving.THREADS
+
+
+def test_those_who_wait_for_a_solve_are_few(app, here):
+    """Likewise, and both together leave some threads for what is answered at once: changes above all."""
+    with app.app_context():
+        working = the_desk().working
+    assert here.get("/api/jobs/job/walls/long wall/measured").status_code == 200
+    for _ in range(MOST_WORKING):
+        assert working.acquire(blocking=False)
+    assert here.get("/api/jobs/job/walls/long wall/measured").status_code == 503
+    assert here.get("/api/jobs/job/plan").status_code == 503
+    assert here.get("/api/jobs/job/walls/long wall/photos/wall.jpg/cards").status_code == 200
+    assert MOST_WAITING + MOST_WORKING < serving.THREADS
 
 
 class Stopped(Exception):

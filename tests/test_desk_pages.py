@@ -2,6 +2,7 @@
 
 import re
 import shutil
+import time
 from fractions import Fraction
 
 import pytest
@@ -13,7 +14,7 @@ from capture.lengths import MM
 from capture.record import Along, Conditions, Mark, Sight, Suspect, Tape
 from report.conditions import OF_THE_HOUSE
 from tests.conftest import WALL, pixels_of
-from tests.desk import LAPTOP, PATIENCE, PHONE, Person, context, eventually, launch, open_desk
+from tests.desk import LAPTOP, PATIENCE, PHONE, Person, context, eventually, launch, open_desk, slow_desk
 from wainscribe import actions
 from wainscribe.desk.checklist import QUESTIONS
 from wainscribe.job import JobFolder
@@ -225,6 +226,111 @@ def test_a_wall_shows_what_holds_for_the_house_until_it_has_its_own(people, fold
     eventually(lambda: noted(folder, WALL), {"paint": Suspect.FREE})
     paint.get_by_role("button", name="tested: none found").tap()  # a second tap takes it back
     eventually(lambda: noted(folder, WALL), {})
+
+
+def test_an_answer_that_is_cut_off_on_its_way_is_asked_for_again(people):
+    person = people("/job/job")
+    cut = []
+
+    def cut_off(route):
+        cut.append(route.request.url)
+        route.fulfill(status=200, content_type="application/json", body='{"missing": ["the left')
+
+    person.page.route("**/measured", cut_off)
+    person.follow(WALL)
+    eventually(lambda: any("long%20wall" in url for url in cut), True)
+    person.page.unroute("**/measured")
+    expect(person.page.locator("#missing")).to_contain_text("the left end is not marked", timeout=PATIENCE)
+
+
+def test_a_wall_that_is_taken_away_offers_nothing_until_it_is_back(people, folder):
+    person = people(ON_WALL)
+    person.cards_found()
+    actions.remove_wall(folder, WALL)
+    main = person.page.locator("#main")
+    expect(main).to_have_text("This wall is not in the job.", use_inner_text=True, timeout=PATIENCE)
+    expect(main.get_by_role("button")).to_have_count(0)
+    folder.undo()
+    expect(person.button("Mark")).to_be_visible(timeout=PATIENCE)
+    expect(person.page.get_by_text("This wall is not in the job.")).to_be_hidden()
+
+
+# While a solve takes long.
+
+
+@pytest.fixture
+def slow(job, monkeypatch):
+    """A desk whose solves wait."""
+    with slow_desk(job, monkeypatch) as desk:
+        yield desk
+
+
+LONG = re.compile(r"/(measured|next|snap|elevation\.(jpg|json)|(planned|existing)\.svg|plan(\?wall=.*)?)(\?of=.*)?$")
+
+
+def long_requests(person: Person) -> list[str]:
+    """What needs a solve and is under way."""
+    under_way = []
+
+    def ended(request):
+        if request.url in under_way:
+            under_way.remove(request.url)
+
+    person.page.on("request", lambda r: under_way.append(r.url) if "/api/" in r.url and LONG.search(r.url) else None)
+    person.page.on("requestfinished", ended)
+    person.page.on("requestfailed", ended)
+    return under_way
+
+
+def comes_down_to(person: Person, under_way: list[str], most: int) -> None:
+    """What is given up ends a moment after what took its place began."""
+    end = time.monotonic() + PATIENCE / 1000
+    while len(under_way) > most and time.monotonic() < end:
+        person.page.wait_for_timeout(50)
+    assert len(under_way) <= most, under_way
+
+
+def test_a_wall_is_mended_while_its_solve_takes_long(visitors, slow, job):
+    folder, person = JobFolder(job), visitors(slow.url + "/job/job")
+    under_way = long_requests(person)
+    person.follow(WALL)
+    eventually(lambda: len(slow.begun), 1)
+    expect(person.page.locator(".cards-found")).to_contain_text("3 cards", timeout=PATIENCE)
+    for width in (119, 118, 117):
+        person.press("Width", exact=False)
+        person.length(Fraction(width))
+        person.all_kept()
+        eventually(lambda: folder.load().wall(WALL).width, width)
+        comes_down_to(person, under_way, most=1)  # what was asked of the wall as it was is given up
+    person.follow("All walls")
+    comes_down_to(person, under_way, most=1)
+    assert len(slow.begun) == 1
+    slow.go.set()
+    expect(person.page.get_by_text("the left end is not marked")).to_be_visible(timeout=PATIENCE)
+    assert [job.wall(WALL).width for job in slow.begun] == [120, 117]
+
+
+def test_a_wish_is_kept_while_the_plan_takes_long_whatever_is_looked_at(visitors, slow, job):
+    folder = JobFolder(job)
+    for name in ("second", "third", "fourth"):
+        actions.set_wall(folder, name, "study", {"width": Fraction(120)})
+    slow.go.set()
+    person = visitors(slow.url + "/job/job/plan", LAPTOP)
+    expect(person.page.locator("#picture img")).to_be_visible(timeout=PATIENCE)
+    expect(person.page.locator("#busy")).to_be_empty(timeout=PATIENCE)
+    slow.go.clear()
+    under_way = long_requests(person)
+    field = person.page.get_by_label("Top of all")
+    for height in ("40", "41"):
+        field.fill(height)
+        field.press("Enter")
+        person.all_kept()
+        eventually(lambda: folder.load().scheme.top, Fraction(height))
+        for name in ("second", "third", "fourth", WALL):
+            person.press(name, exact=False)
+            comes_down_to(person, under_way, most=2)
+    slow.go.set()
+    expect(person.page.locator("#busy")).to_be_empty(timeout=PATIENCE)
 
 
 def test_a_late_answer_of_one_wall_is_not_drawn_over_another(people, folder):
@@ -634,6 +740,17 @@ def test_what_is_being_typed_outlives_what_another_changes(people, folder):
     field.press("Enter")
     expect(field).to_have_value('40"', timeout=PATIENCE)
     eventually(lambda: folder.load().scheme.top, 40)
+
+
+def test_what_is_marked_to_be_typed_over_stays_marked_when_another_changes_something(people, folder):
+    person = people("/job/job/plan", LAPTOP)
+    field = person.page.get_by_label("Top of all")
+    expect(field).to_have_value('36"', timeout=PATIENCE)
+    field.select_text()
+    actions.set_about(folder, {"name": "Another name"})
+    expect(person.page.locator("h1")).to_have_text("Another name", timeout=PATIENCE)
+    person.page.keyboard.type("40")
+    expect(field).to_have_value("40")
 
 
 def test_a_wish_that_cannot_be_built_is_told_and_lets_go(people, folder):

@@ -196,12 +196,6 @@ def test_a_box_is_snapped_by_its_kind_or_its_name_and_nothing_is_kept(browser, f
     assert folder.file.read_bytes() == before
 
 
-def test_a_mark_may_be_snapped_before_it_is_kept(browser, folder):
-    kept = browser.change("mark", wall=WALL, mark=box(50, 48), snap=True)
-    assert kept["ok"]
-    assert kept["now"]["sights"] == folder.load().wall(WALL).model_dump(mode="json")["marks"][0]["sights"]
-
-
 # Photos.
 
 
@@ -215,9 +209,9 @@ def test_a_photo_tells_at_once_what_it_shows(browser, wall_photo):
         # The outline's middle is the card's, within what perspective moves the mean of four corners: 5 px here.
         assert np.allclose(np.mean(card["outline"], axis=0), pixels_of([(x, y)])[0], atol=5)
     assert answer["sharpness"]["word"] in ("sharp", "soft")
-    assert "the left end is not marked" in answer["missing"]
     same = browser.get(f"/walls/second/photos/{answer['photo']}/cards").json
     assert same["cards"] == answer["cards"]
+    assert "the left end is not marked" in browser.get("/walls/second/measured").json["missing"]
 
 
 def test_a_photo_sent_again_is_the_same_photo(job, wall_photo):

@@ -2,7 +2,6 @@
 
 import hashlib
 import time
-from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 from uuid import uuid4
@@ -12,7 +11,7 @@ from werkzeug.exceptions import BadRequest, NotFound, ServiceUnavailable
 
 from capture.errors import PlainError
 from capture.lengths import Unit
-from capture.record import TRAITS, Mark, Photo
+from capture.record import TRAITS, Photo
 from capture.rectangles import PLATES
 from report.drawing import Sheet
 from report.sheets import existing_sheet, planned_sheet
@@ -20,7 +19,7 @@ from report.svg import to_svg
 from wainscribe import actions, told
 from wainscribe.actions import Tell
 from wainscribe.desk import changes, pictures
-from wainscribe.desk.app import Desk, the_desk
+from wainscribe.desk.app import the_desk
 from wainscribe.desk.checklist import QUESTIONS
 from wainscribe.desk.decisions import conflicts, remedy_sketch
 from wainscribe.desk.elevations import elevation_of, moved_to, pixels_of, places_of
@@ -115,15 +114,11 @@ def change(job: str) -> Response:
     if len(wanted) > MOST_AT_ONCE:
         raise actions.ActionError(f"More than {MOST_AT_ONCE} changes at once; send them in parts.")
     desk = the_desk()
-    results = [changes.apply(folder, one, _snap(desk, folder)) for one in wanted]
+    results = [changes.apply(folder, one) for one in wanted]
     for result in results:
         if "error" in result:
             result["error"] = desk.home.without_paths(result["error"])
     return jsonify(revision=folder.state()[0], results=results)
-
-
-def _snap(desk: Desk, folder: JobFolder) -> Callable[[str, Mark], Mark]:
-    return lambda wall, mark: desk.warm(folder).snapped(folder.load(), wall, mark)[0]
 
 
 @api.post("/jobs/<job>/undo")
@@ -141,7 +136,7 @@ def redo(job: str) -> Response:
 def _turned(job: str, do: str) -> Response:
     """Undo or redo; the same as a change, with an id made for those who give none."""
     folder = _folder(job)
-    result = changes.apply(folder, {"id": str(uuid4()), **_body(), "do": do}, lambda wall, mark: mark)
+    result = changes.apply(folder, {"id": str(uuid4()), **_body(), "do": do})
     if "error" in result:
         raise actions.ActionError(result["error"])
     return jsonify(revision=folder.state()[0], **result)
@@ -150,12 +145,12 @@ def _turned(job: str, do: str) -> Response:
 @api.get("/jobs/<job>/since/<int:revision>")
 def since(job: str, revision: int) -> Response:
     """Wait until the job is another than at a revision, or for as long as a browser is patient."""
-    folder, desk = _folder(job), the_desk()
+    latest, desk = the_desk().warm(_folder(job)).latest, the_desk()
     if not desk.waiting.acquire(blocking=False):
         raise ServiceUnavailable("Too many are waiting for news; ask again in a few seconds.")
     try:
         end = time.monotonic() + PATIENCE
-        while (now := folder.state()[0]) == revision and time.monotonic() < end:
+        while (now := latest.state()[0]) == revision and time.monotonic() < end:
             time.sleep(BEAT)
     finally:
         desk.waiting.release()
@@ -193,7 +188,7 @@ def take_photo(job: str, wall: str) -> Response:
     if len(now.photos) >= MOST_PHOTOS:
         raise actions.ActionError(f"“{wall}” has {MOST_PHOTOS} photos already; take some off first.")
     taken = _taken(folder, wall, name, data, sent)
-    return jsonify(photo=taken.name, **_seen(folder, wall, taken))
+    return jsonify(photo=taken.name, **looked_at(folder, taken, the_desk().opened))
 
 
 def _taken(folder: JobFolder, wall: str, name: str, data: bytes, sent: str) -> Photo:
@@ -207,24 +202,11 @@ def _taken(folder: JobFolder, wall: str, name: str, data: bytes, sent: str) -> P
     return photo
 
 
-def _seen(folder: JobFolder, wall: str, photo: Photo) -> dict[str, Any]:
-    desk = the_desk()
-    now = folder.load()
-    return {**looked_at(folder, photo, desk.opened), "missing": _missing(desk, folder, now, wall)}
-
-
-def _missing(desk: Desk, folder: JobFolder, job: Job, wall: str) -> list[str]:
-    try:
-        return missing_on(desk.warm(folder).wall(job, wall), Unit(job.units))
-    except PlainError as error:  # another photo of the job that cannot be read
-        return [desk.home.without_paths(str(error))]
-
-
 @api.get("/jobs/<job>/walls/<path:wall>/photos/<path:photo>/cards")
 def cards(job: str, wall: str, photo: str) -> Response:
     """What a photo shows."""
     folder, _, found = _photo(job, wall, photo)
-    return jsonify(photo=found.name, **_seen(folder, wall, found))
+    return jsonify(photo=found.name, **looked_at(folder, found, the_desk().opened))
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/photos/<path:photo>.jpg")
@@ -252,17 +234,15 @@ def _picture(data: bytes, mimetype: str = "image/jpeg") -> Response:
 @api.post("/jobs/<job>/walls/<path:wall>/snap")
 def snap(job: str, wall: str) -> Response:
     """Where a mark's edges are, without keeping them."""
-    folder, given = _folder(job), _body()
-    now = folder.load()
+    (folder, warm), given = _warm(job), _body()
     fields = {key: given[key] for key in ("kind", "name", "side") if given.get(key)}
     of_photo = {"photo": given["photo"]} if given.get("photo") else {}
     sights = [{**of_photo, **sight} for sight in groups(given, "sights")]
-    mark = changes.mark_of(now.wall(wall), {"mark": {**fields, "sights": sights}})
-    warm = the_desk().warm(folder)
-    snapped, found, moved, doubt = warm.snapped(now, wall, mark)
+    mark = changes.mark_of(folder.load().wall(wall), {"mark": {**fields, "sights": sights}})
+    snapped, found, moved, doubt = warm.snapped(wall, mark)
     sights = [sight.model_dump(mode="json") for sight in snapped.sights]
     if flag(given, "square_on"):
-        places = places_of(elevation_of(folder, warm.wall(now, wall))[1], snapped)
+        places = places_of(elevation_of(folder, warm.wall(wall)[1])[1], snapped)
         return jsonify(found=found, sights=sights, moved=moved, doubt=doubt, places=places)
     return jsonify(found=found, sights=sights, moved=moved, doubt=doubt)
 
@@ -273,9 +253,7 @@ def snap(job: str, wall: str) -> Response:
 @api.get("/jobs/<job>/walls/<path:wall>/measured")
 def measured(job: str, wall: str) -> Response:
     """A wall as measured."""
-    folder = _folder(job)
-    now = folder.load()
-    solved = the_desk().warm(folder).wall(now, wall)
+    now, solved = _warm(job)[1].wall(wall)
     data = told.solved(solved)
     for plain, feature in zip(data["features"], solved.measured.survey.features, strict=True):
         plain["shown"] = {
@@ -284,30 +262,30 @@ def measured(job: str, wall: str) -> Response:
     return jsonify(**data, missing=missing_on(solved, Unit(now.units)))
 
 
-def _warm(job: str) -> tuple[JobFolder, Job, Warm]:
+def _warm(job: str) -> tuple[JobFolder, Warm]:
     folder = _folder(job)
-    return folder, folder.load(), the_desk().warm(folder)
+    return folder, the_desk().warm(folder)
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/existing.svg")
 def existing(job: str, wall: str) -> Response:
     """The wall as it stands."""
-    _, now, warm = _warm(job)
-    return _drawing(existing_sheet(warm.wall(now, wall).measured.survey, unit=Unit(now.units)))
+    now, solved = _warm(job)[1].wall(wall)
+    return _drawing(existing_sheet(solved.measured.survey, unit=Unit(now.units)))
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/planned.svg")
 def planned(job: str, wall: str) -> Response:
     """The wall as planned."""
-    _, now, warm = _warm(job)
-    return _drawing(planned_sheet(warm.at_hand(now, wall)[1].wall(wall), unit=Unit(now.units)))
+    now, _, found = _warm(job)[1].at_hand(wall)
+    return _drawing(planned_sheet(found.wall(wall), unit=Unit(now.units)))
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/remedies/<path:thing>/<int:number>.svg")
 def remedy(job: str, wall: str, thing: str, number: int) -> Response:
     """A remedy as it would look."""
-    _, now, warm = _warm(job)
-    return _drawing(remedy_sketch(warm.at_hand(now, wall)[1].wall(wall), thing, number, now.wanted))
+    now, _, found = _warm(job)[1].at_hand(wall)
+    return _drawing(remedy_sketch(found.wall(wall), thing, number, now.wanted))
 
 
 def _drawing(sheet: Sheet) -> Response:
@@ -317,15 +295,15 @@ def _drawing(sheet: Sheet) -> Response:
 @api.get("/jobs/<job>/walls/<path:wall>/elevation.jpg")
 def elevation(job: str, wall: str) -> Response:
     """The wall seen straight on."""
-    folder, now, warm = _warm(job)
-    return _picture(elevation_of(folder, warm.wall(now, wall))[0])
+    folder, warm = _warm(job)
+    return _picture(elevation_of(folder, warm.wall(wall)[1])[0])
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/elevation.json")
 def about_elevation(job: str, wall: str) -> Response:
     """The scale of that picture, and where it starts."""
-    folder, now, warm = _warm(job)
-    solved = warm.wall(now, wall)
+    folder, warm = _warm(job)
+    _, solved = warm.wall(wall)
     about = elevation_of(folder, solved)[1]
     shown = {mark.name: places_of(about, mark) for mark in solved.wall.marks}
     return jsonify({**{key: value for key, value in about.items() if key != "cameras"}, "marks": shown})
@@ -334,35 +312,35 @@ def about_elevation(job: str, wall: str) -> Response:
 @api.post("/jobs/<job>/walls/<path:wall>/pixels")
 def pixels(job: str, wall: str) -> Response:
     """The photo and the pixels that show places of the elevation."""
-    folder, now, warm = _warm(job)
-    photo, found = pixels_of(folder, warm.wall(now, wall), points(_body(), "points"))
+    folder, warm = _warm(job)
+    photo, found = pixels_of(folder, warm.wall(wall)[1], points(_body(), "points"))
     return jsonify(photo=photo, pixels=found)
 
 
 @api.post("/jobs/<job>/walls/<path:wall>/moved")
 def moved(job: str, wall: str) -> Response:
     """The sights of a mark that was dragged on the elevation; nothing is kept."""
-    folder, now, warm = _warm(job)
-    given = _body()
-    mark = changes.known_mark(now.wall(wall), text(given, "name"))
-    sights = moved_to(folder, warm.wall(now, wall), mark, points(given, "points"))
+    (folder, warm), given = _warm(job), _body()
+    _, solved = warm.wall(wall)
+    mark = changes.known_mark(solved.wall, text(given, "name"))
+    sights = moved_to(folder, solved, mark, points(given, "points"))
     return jsonify(sights=[sight.model_dump(mode="json") for sight in sights])
 
 
 @api.get("/jobs/<job>/walls/<path:wall>/overlay/<path:photo>.jpg")
 def overlay(job: str, wall: str, photo: str) -> Response:
     """A photo with the planned frames drawn on it."""
-    folder, now, warm = _warm(job)
-    one, plan = warm.at_hand(now, wall)
-    return _picture(pictures.overlaid(folder, one, plan.wall(wall), now.wanted, photo, _width()))
+    folder, warm = _warm(job)
+    now, one, found = warm.at_hand(wall)
+    return _picture(pictures.overlaid(folder, one, found.wall(wall), now.wanted, photo, _width()))
 
 
 @api.get("/jobs/<job>/plan")
 def plan(job: str) -> Response:
     """The plan, and what has to be decided; with ?wall=, of that wall alone, and the names of the rest."""
-    _, now, warm = _warm(job)
+    _, warm = _warm(job)
     if wall := request.args.get("wall"):
-        one, found = warm.at_hand(now, wall)
+        now, one, found = warm.at_hand(wall)
         solved = [one]
     else:
         now, solved, found = warm.planned()
@@ -377,7 +355,7 @@ def plan(job: str) -> Response:
 @api.get("/jobs/<job>/next")
 def what_next(job: str) -> Response:
     """What to tape or photograph next."""
-    return jsonify(_warm(job)[2].next())
+    return jsonify(_warm(job)[1].next())
 
 
 # Papers.

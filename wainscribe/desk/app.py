@@ -15,6 +15,7 @@ from wainscribe.desk.guard import Guard, put_up
 from wainscribe.desk.home import Home
 from wainscribe.desk.pictures import Opened
 from wainscribe.desk.tasks import Tasks
+from wainscribe.desk.turns import MOST_WORKING
 from wainscribe.desk.warm import Warm
 from wainscribe.job import JobFolder
 
@@ -33,6 +34,7 @@ class Desk:
     opened: Opened = field(default_factory=Opened)
     tasks: Tasks = field(default_factory=Tasks)
     waiting: BoundedSemaphore = field(default_factory=lambda: BoundedSemaphore(MOST_WAITING))
+    working: BoundedSemaphore = field(default_factory=lambda: BoundedSemaphore(MOST_WORKING))
     _warm: dict[Path, Warm] = field(default_factory=dict)
     _lock: Lock = field(default_factory=Lock)
 
@@ -40,7 +42,7 @@ class Desk:
         """What is kept warm of a job."""
         with self._lock:
             if folder.path not in self._warm:
-                self._warm[folder.path] = Warm(JobFolder(folder.path), self.opened)
+                self._warm[folder.path] = Warm(JobFolder(folder.path), self.opened, self.working)
             return self._warm[folder.path]
 
 

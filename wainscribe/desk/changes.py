@@ -19,7 +19,6 @@ from wainscribe.desk.words import flag, groups, text, texts, whole_number
 from wainscribe.job import Job, JobFolder
 
 Given = Mapping[str, Any]
-Snap = Callable[[str, Mark], Mark]
 
 NOTED = {"photos", "marks", "tapes", "asides"}  # of a wall: things of their own
 
@@ -29,11 +28,11 @@ class Way:
     """One kind of change."""
 
     thing: Callable[[Job, Given], Any]  # what the job holds of it, as plain data; None where it is not there
-    act: Callable[[JobFolder, Given, Snap], str]  # do it; the name of what was made, or ""
+    act: Callable[[JobFolder, Given], str]  # do it; the name of what was made, or ""
     given_only: bool = False  # whether only the fields that the change gives are compared with what was seen
 
 
-def apply(folder: JobFolder, change: object, snap: Snap) -> dict[str, Any]:
+def apply(folder: JobFolder, change: object) -> dict[str, Any]:
     """Make one change, at most once; what became of it.
 
     Parameters
@@ -42,8 +41,6 @@ def apply(folder: JobFolder, change: object, snap: Snap) -> dict[str, Any]:
         The job.
     change
         As the browser sent it.
-    snap
-        Moves a mark's sights to the true edges near them, on a wall.
 
     Returns
     -------
@@ -55,14 +52,14 @@ def apply(folder: JobFolder, change: object, snap: Snap) -> dict[str, Any]:
     sent = sent_id(change.get("id"))
     try:
         with folder.held():
-            return {"id": sent, **_apply(folder, change, sent, snap)}
+            return {"id": sent, **_apply(folder, change, sent)}
     except PlainError as error:
         return {"id": sent, "error": str(error)}
     finally:
         folder.doing = {}
 
 
-def _apply(folder: JobFolder, change: Given, sent: str, snap: Snap) -> dict[str, Any]:
+def _apply(folder: JobFolder, change: Given, sent: str) -> dict[str, Any]:
     do = text(change, "do")
     if do in TURNS:
         return _turn(folder, change, sent, do)
@@ -74,7 +71,7 @@ def _apply(folder: JobFolder, change: Given, sent: str, snap: Snap) -> dict[str,
         now = way.thing(folder.load(), change)
         if "seen" in change and not _same(_compared(way, change), now):
             return {"clash": {"now": now}}
-        answer = way.act(folder, change, snap)
+        answer = way.act(folder, change)
         after: Job | None = folder.load()
     else:  # sent again: answered as the first time, whatever was changed since
         after = folder.after(sent)
@@ -236,13 +233,13 @@ LENGTHS = ("width", "ceiling", "bow", "bullnose_radius")
 DETAILS = {"left_detail": Side.LEFT, "right_detail": Side.RIGHT}
 
 
-def _new_wall(folder: JobFolder, given: Given, snap: Snap) -> str:
+def _new_wall(folder: JobFolder, given: Given) -> str:
     if _wall(folder.load(), given, "name") is not None:
         raise actions.ActionError(f"There is a wall “{text(given, 'name')}” already; give this one another name.")
-    return _set_wall(folder, given, snap)
+    return _set_wall(folder, given)
 
 
-def _set_wall(folder: JobFolder, given: Given, _: Snap) -> str:
+def _set_wall(folder: JobFolder, given: Given) -> str:
     name = _doing(folder, given, text(given, "name"))
     fields: dict[str, object] = {key: given[key] for key in ("left", "right", "note") if key in given}
     fields |= {key: _length_of(given, key) for key in LENGTHS if key in given}
@@ -256,17 +253,15 @@ def _length_of(given: Given, key: str) -> Fraction | None:
     return None if value in (None, "") else parse_length(text(given, key))
 
 
-def _remove_wall(folder: JobFolder, given: Given, _: Snap) -> str:
+def _remove_wall(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     actions.remove_wall(folder, text(given, "name"))
     return ""
 
 
-def _mark(folder: JobFolder, given: Given, snap: Snap) -> str:
+def _mark(folder: JobFolder, given: Given) -> str:
     wall = folder.load().wall(text(given, "wall"))
     mark = mark_of(wall, given)
-    if flag(given, "snap") and mark.sights:
-        mark = snap(wall.name, mark)
     _doing(folder, given, mark.name)
     return actions.add_mark(folder, wall.name, mark).name
 
@@ -302,13 +297,13 @@ def _kind(value: object) -> Kind:
         raise actions.unknown_kind(str(value)) from None
 
 
-def _remove_mark(folder: JobFolder, given: Given, _: Snap) -> str:
+def _remove_mark(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     actions.remove_mark(folder, text(given, "wall"), text(given, "name"))
     return ""
 
 
-def _tape(folder: JobFolder, given: Given, _: Snap) -> str:
+def _tape(folder: JobFolder, given: Given) -> str:
     start, end = (actions.place_name(text(given, key)) for key in ("start", "end"))
     lay = text(given, "along", "") or actions.usual_along(start, end)
     values = {"start": start, "end": end, "length": parse_length(text(given, "length")), "along": lay}
@@ -318,33 +313,33 @@ def _tape(folder: JobFolder, given: Given, _: Snap) -> str:
     return ""
 
 
-def _remove_tape(folder: JobFolder, given: Given, _: Snap) -> str:
+def _remove_tape(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     start, end = (actions.place_name(text(given, key)) for key in ("start", "end"))
     actions.remove_tape(folder, text(given, "wall"), start, end)
     return ""
 
 
-def _about(folder: JobFolder, given: Given, _: Snap) -> str:
+def _about(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     actions.set_about(folder, texts(given, "facts"))
     return ""
 
 
-def _scheme(folder: JobFolder, given: Given, _: Snap) -> str:
+def _scheme(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     actions.set_scheme(folder, texts(given, "wishes"))
     return ""
 
 
-def _print_run(folder: JobFolder, given: Given, _: Snap) -> str:
+def _print_run(folder: JobFolder, given: Given) -> str:
     name = _doing(folder, given, text(given, "name"))
     across, up = (_length_of(given, key) if key in given else None for key in ("across", "up"))
     actions.set_print_run(folder, name, across, up)
     return name
 
 
-def _aside(folder: JobFolder, given: Given, _: Snap) -> str:
+def _aside(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     photo = text(given, "photo", "") or None
     card = whole_number(given, "card")
@@ -352,7 +347,7 @@ def _aside(folder: JobFolder, given: Given, _: Snap) -> str:
     return ""
 
 
-def _photo(folder: JobFolder, given: Given, _: Snap) -> str:
+def _photo(folder: JobFolder, given: Given) -> str:
     caption = text(given, "caption") if "caption" in given else None
     record_only = flag(given, "record_only") if "record_only" in given else None
     _doing(folder, given)
@@ -360,13 +355,13 @@ def _photo(folder: JobFolder, given: Given, _: Snap) -> str:
     return ""
 
 
-def _remove_photo(folder: JobFolder, given: Given, _: Snap) -> str:
+def _remove_photo(folder: JobFolder, given: Given) -> str:
     _doing(folder, given)
     actions.remove_photo(folder, text(given, "wall"), text(given, "photo"))
     return ""
 
 
-def _conditions(folder: JobFolder, given: Given, _: Snap) -> str:
+def _conditions(folder: JobFolder, given: Given) -> str:
     wall = text(given, "wall", "") or None
     _doing(folder, given)
     actions.set_conditions(folder, wall, texts(given, "facts"))

@@ -17,8 +17,9 @@ from wainscribe.desk.guard import Guard
 from wainscribe.desk.phone import own_addresses
 
 PORT = 8610
-THREADS = 24  # those who wait for news hold one each
+THREADS = 32  # who waits for news or for a solve holds one each; the others answer what is asked for meanwhile
 CONNECTIONS = 60
+AHEAD = 1  # requests read from a connection that is being answered: so it is noticed when the page gives one up
 
 
 def serve(place: Path, port: int, browser: bool, tell: Tell) -> None:
@@ -37,6 +38,7 @@ def serve(place: Path, port: int, browser: bool, tell: Tell) -> None:
         server = waitress.create_server(
             app, listen=f"0.0.0.0:{port}", threads=THREADS, connection_limit=CONNECTIONS, ident=None,
             max_request_body_size=MOST_PHOTO_BYTES + 100_000, channel_timeout=60,
+            channel_request_lookahead=AHEAD,
         )  # fmt: skip
     except OSError as error:
         raise PlainError(_why_not(error, port)) from None

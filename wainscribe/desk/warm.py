@@ -1,13 +1,14 @@
 """Each job's last solve and plan, kept in memory so that only what changed is worked out anew, room by room.
 
 Who looks at one wall is answered from its room alone, as soon as that is done. Who asks for the whole house gets it
-room by room, and lets those with one wall go first.
+room by room, and lets those with one wall go first. Both are told of the job as it stands when their turn comes: what
+was changed meanwhile is not worked out as it was.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Hashable
+from contextlib import suppress
 from dataclasses import dataclass, field
-from threading import Condition
+from threading import BoundedSemaphore
 from typing import Any, TypeVar
 
 from capture.memory import Memory
@@ -16,45 +17,29 @@ from layout.next_steps import Step
 from layout.plan import Plan, plan_of
 from wainscribe import actions, told
 from wainscribe.actions import OnEdges, SolvedWall
+from wainscribe.desk.latest import Latest
 from wainscribe.desk.pictures import Opened
+from wainscribe.desk.turns import Turns
 from wainscribe.job import Job, JobFolder
 
 T = TypeVar("T")
 
 
-class Turns:
-    """One works at a time, and who is waited for at once goes before who may wait."""
+class Replaced(Exception):
+    """The job that is being worked on was changed meanwhile; it never reaches who asked."""
 
-    def __init__(self) -> None:
-        self._changed = Condition()
-        self._working = False
-        self.waiting = 0  # for the next turn
 
-    @contextmanager
-    def first(self) -> Iterator[None]:
-        """The next turn."""
-        with self._changed:
-            self.waiting += 1
-            self._changed.wait_for(lambda: not self._working)
-            self.waiting -= 1
-            self._working = True
-        yield from self._work()
+class Heeding(Memory):
+    """A memory by which a solve ends, between two walls, once nobody wants it any more."""
 
-    @contextmanager
-    def later(self) -> Iterator[None]:
-        """A turn once nobody waits for the next one."""
-        with self._changed:
-            self._changed.wait_for(lambda: not self._working and not self.waiting)
-            self._working = True
-        yield from self._work()
+    def __init__(self, heed: Callable[[], None]) -> None:
+        super().__init__()
+        self._heed = heed
 
-    def _work(self) -> Iterator[None]:
-        try:
-            yield
-        finally:
-            with self._changed:
-                self._working = False
-                self._changed.notify_all()
+    def again(self, about: Hashable, work: Callable[[], T], *given: object) -> T:
+        """As `Memory.again`; what was worked out of other walls stays for the next solve."""
+        self._heed()
+        return super().again(about, work, *given)
 
 
 @dataclass
@@ -74,23 +59,36 @@ class Warm:
 
     folder: JobFolder
     opened: Opened
-    _turns: Turns = field(default_factory=Turns)
-    _memory: Memory = field(default_factory=Memory)
+    seats: BoundedSemaphore | None = None  # of all jobs together
+    latest: Latest = field(init=False)
+    _turns: Turns = field(init=False)
+    _memory: Memory = field(init=False)
     _known: Known | None = None
 
-    def wall(self, job: Job, name: str) -> SolvedWall:
-        """One wall, adjusted with all others."""
-        with self._turns.first():
-            return self._wall(job, name)
+    def __post_init__(self) -> None:
+        self.latest, self._turns, self._memory = Latest(self.folder), Turns(self.seats), Heeding(self._heed)
 
-    def at_hand(self, job: Job, name: str) -> tuple[SolvedWall, Plan]:
-        """One wall, adjusted with all others, and its part of the plan of its room."""
+    def wall(self, name: str) -> tuple[Job, SolvedWall]:
+        """The job as it stands, and one wall of it, adjusted with all others."""
+        return self._first(lambda job: (job, self._wall(job, name)))
+
+    def at_hand(self, name: str) -> tuple[Job, SolvedWall, Plan]:
+        """The job as it stands, one wall of it, adjusted with all others, and its part of the plan of its room."""
+        return self._first(lambda job: (job, *self._at_hand(job, name)))
+
+    def _first(self, work: Callable[[Job], T]) -> T:
+        """Work on the job as it stands when the turn comes, and anew when it is changed meanwhile."""
         with self._turns.first():
-            known, wall = self._of(job), self._wall(job, name)
-            if wall.wall.name not in known.looked_at:
-                solved = self._solved(job, _room_of(job, name))
-                known.looked_at[wall.wall.name] = actions.plan_solved(job, solved, only=[wall.wall.name])
-            return wall, known.looked_at[wall.wall.name]
+            while True:
+                with suppress(Replaced):
+                    return work(self.latest.state()[1])
+
+    def _at_hand(self, job: Job, name: str) -> tuple[SolvedWall, Plan]:
+        known, wall = self._of(job), self._wall(job, name)
+        if wall.wall.name not in known.looked_at:
+            solved = self._solved(job, _room_of(job, name))
+            known.looked_at[wall.wall.name] = actions.plan_solved(job, solved, only=[wall.wall.name])
+        return wall, known.looked_at[wall.wall.name]
 
     def _wall(self, job: Job, name: str) -> SolvedWall:
         name = job.wall(name).name
@@ -107,21 +105,25 @@ class Warm:
         steps = sorted((step for _, some in rooms for step in some), key=lambda step: -len(step.settles))
         return told.steps(actions.first_reading([one for solved, _ in rooms for one in solved]), steps)
 
-    def snapped(self, job: Job, wall: str, mark: Mark) -> OnEdges:
+    def snapped(self, wall: str, mark: Mark) -> OnEdges:
         """A mark with its sights on the true edges near them."""
-        solved = self.wall(job, wall)
+        _, solved = self.wall(wall)
         return actions.snap_mark(solved, mark, lambda photo: self.opened.gray(self.folder, photo))
 
     def _all(self, work: Callable[[Job, Room], T]) -> tuple[Job, list[T]]:
         """Work on each room; when the job is changed meanwhile, begun anew, for nobody wants the old one any more."""
-        job, done = self.folder.load(), list[T]()
+        job, done = self.latest.state()[1], list[T]()
         while len(done) < len(job.rooms):
-            with self._turns.later():
-                if (now := self.folder.load()) != job:
+            with self._turns.later(), suppress(Replaced):
+                if (now := self.latest.state()[1]) != job:
                     job, done = now, []
                 else:
                     done.append(work(job, job.rooms[len(done)]))
         return job, done
+
+    def _heed(self) -> None:
+        if self._known is None or self.latest.state()[1] != self._known.job:
+            raise Replaced
 
     def _of(self, job: Job) -> Known:
         if self._known is None or self._known.job != job:
@@ -132,8 +134,11 @@ class Warm:
         solved = self._of(job).solved
         if room.name not in solved:
             walls = [wall.name for wall in room.walls]
-            solved[room.name] = actions.solve_job(self.folder, job, walls, memory=self._memory) if walls else []
+            solved[room.name] = self._solve(job, walls) if walls else []
         return solved[room.name]
+
+    def _solve(self, job: Job, walls: list[str]) -> list[SolvedWall]:
+        return actions.solve_job(self.folder, job, walls, tell=lambda _: self._heed(), memory=self._memory)
 
     def _planned(self, job: Job, room: Room) -> Plan:
         planned = self._of(job).planned

@@ -34,19 +34,21 @@ export const path = (...parts) => `/api/${parts.map(encodeURIComponent).join("/"
 /**
  * @param {string} url
  * @param {number} [patience] ms
+ * @param {AbortSignal} [signal] given up when it comes
  * @returns {Promise<any>}
  */
-export async function get(url, patience = PATIENCE) {
-  return read(await ask(url, {}, patience));
+export async function get(url, patience = PATIENCE, signal = undefined) {
+  return read(await ask(url, {}, patience, signal));
 }
 
 /**
  * @param {string} url
  * @param {any} [body]
  * @param {number} [patience] ms
+ * @param {AbortSignal} [signal] given up when it comes
  * @returns {Promise<any>}
  */
-export async function post(url, body = {}, patience = PATIENCE) {
+export async function post(url, body = {}, patience = PATIENCE, signal = undefined) {
   const send = () =>
     ask(
       url,
@@ -56,26 +58,36 @@ export async function post(url, body = {}, patience = PATIENCE) {
         body: JSON.stringify(body),
       },
       patience,
+      signal,
     );
   let answer = await send();
   if (answer.status === 403 && (await renewToken())) answer = await send();
   return read(answer);
 }
 
-async function ask(url, options, patience) {
+async function ask(url, options, patience, signal = undefined) {
   try {
-    return await fetch(url, { ...options, cache: "no-store", signal: AbortSignal.timeout(patience) });
+    return await fetch(url, { ...options, cache: "no-store", signal: either(AbortSignal.timeout(patience), signal) });
   } catch {
     throw new NoAnswer();
   }
 }
 
+/** A signal that comes with the first of two; `AbortSignal.any` is younger than many a phone. */
+function either(one, other) {
+  if (!other) return one;
+  const both = new AbortController();
+  for (const signal of [one, other]) signal.addEventListener("abort", () => both.abort(), { once: true });
+  if (other.aborted) both.abort();
+  return both.signal;
+}
+
 async function read(answer) {
   if (answer.redirected && new URL(answer.url).pathname === "/key") throw new KeyWanted();
-  const data = await answer.json().catch(() => ({}));
+  const data = await answer.json().catch(() => undefined);
   if (answer.status === 401) throw new KeyWanted();
-  if (answer.status >= 502) throw new NoAnswer();
-  if (!answer.ok) throw new Refused(data.error ?? `The laptop could not do that (${answer.status}).`, answer.status);
+  if (answer.status >= 502 || (answer.ok && !data)) throw new NoAnswer(); // or it was cut off on its way
+  if (!answer.ok) throw new Refused(data?.error ?? `The laptop could not do that (${answer.status}).`, answer.status);
   return data;
 }
 
@@ -118,7 +130,7 @@ function uploadOnce(url, form, progress) {
     request.onload = () => {
       const { status, response } = request;
       if (status === 401) failed(new KeyWanted());
-      else if (status >= 502) failed(new NoAnswer());
+      else if (status >= 502 || (status < 400 && !response)) failed(new NoAnswer());
       else if (status >= 400) failed(new Refused(response?.error ?? `The photo was not taken (${status}).`, status));
       else done(response);
     };

@@ -11,7 +11,8 @@ const KINDS_BY_TAPE = Object.keys(KINDS).filter((kind) => KINDS[kind].shape === 
 /** Ask what it is and for its readings; note what was told. Leaving the first reading leaves all. */
 export async function markByTape(state, wallName, note = "") {
   const kind = await chooseWhat(KINDS_BY_TAPE, note);
-  const begun = kind && { name: freeName(state.wall(wallName), kind), kind };
+  const wall = state.wall(wallName); // somebody else may have taken it away meanwhile
+  const begun = kind && wall && { name: freeName(wall, kind), kind };
   const mark = kind === "casing edge" ? await withOpening(begun) : begun;
   if (!mark) return;
   const told = [];

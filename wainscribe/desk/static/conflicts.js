@@ -3,6 +3,7 @@
 import { h } from "./dom.js";
 import { REST } from "./part_plan.js";
 import { picture } from "./pictures.js";
+import { sketch } from "./sketches.js";
 import { wish, wished } from "./scheme_form.js";
 
 /**
@@ -19,12 +20,12 @@ export function conflictList(state, plan, wall, turnTo) {
   if (!open.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
   return [
     waiting,
-    h("ol", { class: "conflicts" }, open.map((conflict) => one(state, conflict, wall, turnTo))),
+    h("ol", { class: "conflicts" }, open.map((conflict) => one(state, plan.of, conflict, wall, turnTo))),
     fine > 0 && !waiting && h("p", {}, `${fine} more stand clear.`),
   ];
 }
 
-function one(state, conflict, wall, turnTo) {
+function one(state, of, conflict, wall, turnTo) {
   const { thing, verdict, sentence, remedies } = conflict;
   return h("li", { class: "conflict", "aria-busy": conflict.waiting ? "true" : null },
     conflict.waiting && h("p", { class: "sign" }, picture("waiting"), h("span", {}, "from before the last change")),
@@ -33,14 +34,14 @@ function one(state, conflict, wall, turnTo) {
     h("p", {}, sentence),
     conflict.tape_this && h("p", { class: "sign" }, picture("tape"), h("span", {}, conflict.tape_this)),
     remedies.length > 0 && h("div", { class: "remedies", role: "group", "aria-label": `Ways out for ${thing}` },
-      remedies.map((remedy) => card(state, conflict, remedy))));
+      remedies.map((remedy) => card(state, of, conflict, remedy))));
 }
 
-function card(state, { thing, wall, waiting }, remedy) {
+function card(state, of, { thing, wall, waiting }, remedy) {
   const { way, sentence, costs, picture: drawn, pin, pinned, warnings } = remedy;
   const key = `pin ${wall} ${thing} ${way} ${sentence}`;
   return h("div", { class: `remedy${pinned ? " pinned" : ""}` },
-    drawn && !waiting && h("img", { src: drawn, alt: "", loading: "lazy" }),
+    drawn && !waiting && sketch(drawn, of),
     h("b", {}, way),
     h("p", {}, sentence),
     costs && costs.length > 0 && h("p", { class: "costs" }, Array.isArray(costs) ? costs.join(" · ") : costs),

@@ -48,8 +48,11 @@ export function redraw(container, ...children) {
   }
   waiting.delete(container);
   const key = within ? active.dataset?.key : undefined;
+  const { selectionStart: from, selectionEnd: to } = active;
   container.replaceChildren(...children.flat(3).filter(Boolean));
-  if (key) [...container.querySelectorAll("[data-key]")].find((e) => e.dataset.key === key)?.focus({ preventScroll: true });
+  const again = key && [...container.querySelectorAll("[data-key]")].find((e) => e.dataset.key === key);
+  again?.focus({ preventScroll: true });
+  if (again && typeof from === "number") again.setSelectionRange?.(from, to); // who had marked all is about to type over it
 }
 
 function late(container) {

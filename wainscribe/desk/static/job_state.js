@@ -2,12 +2,16 @@
 
 import { get, KeyWanted, NoAnswer, path, Refused } from "./api.js";
 import { wallOf, withAnswered, withUnsent } from "./apply.js";
+import { Newest } from "./asking.js";
 import { pause } from "./dom.js";
 import * as queue from "./queue.js";
 import { answer, keepAnswer } from "./store.js";
 
 const AGAIN = 3_000; // ms
 const LISTEN = 40_000; // ms; the laptop answers after 25 s if nothing changed
+/** All pages of a browser share its connections, so one that nobody looks at does not listen. */
+const listening = new Newest();
+document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && listening.giveUp());
 
 export class JobState {
   /** @param {string} id */
@@ -87,11 +91,11 @@ export class JobState {
       try {
         if (!this.reached) await this.load();
         if (!this.reached) throw new NoAnswer();
-        const { revision } = await get(`${this.url}/since/${this.held.revision}`, LISTEN);
+        const { revision } = await get(`${this.url}/since/${this.held.revision}`, LISTEN, listening.next());
         if (revision !== this.held.revision) await this.load();
         else await pause(50);
       } catch {
-        if (this.reached) {
+        if (this.reached && document.visibilityState !== "hidden") {
           this.reached = false;
           this.tell();
         }

@@ -28,6 +28,7 @@ export function chooseMark(names) {
  */
 export async function chooseWhich(state, wallName, source, kind) {
   const wall = state.wall(wallName);
+  if (!wall) return undefined; // somebody has just taken it away
   if (kind === "wall end") return endOf(wall);
   const elsewhere = kind === "floor point" ? [] : wall.marks.filter((mark) => mark.kind === kind && !source.spots(mark).length);
   if (elsewhere.length) {

@@ -1,6 +1,7 @@
 /** Marking on a picture: choose a kind, tap it under the loupe, see the edges found near the taps, keep it. */
 
-import { NoAnswer, post, Refused, SOLVING } from "./api.js";
+import { NoAnswer, Refused } from "./api.js";
+import { Newest, postSolved } from "./asking.js";
 import { h, redraw } from "./dom.js";
 import { Loupe } from "./loupe.js";
 import { chooseMark, chooseWhat, chooseWhich } from "./mark_choices.js";
@@ -48,13 +49,15 @@ class Marking {
     this.draft = undefined;
     this.chosen = "";
     this.last = undefined;
+    /** For edges near taps. */
+    this.looking = new Newest();
   }
 
   async open(begin) {
     this.build();
     this.dialog.showModal();
     try {
-      await this.image.decode();
+      await this.source.show(this.image);
       await this.prepare();
     } catch (error) {
       this.say(this.source.file ? "This browser cannot show this photo. Mark it once it is on the laptop." : refusal(error));
@@ -69,7 +72,7 @@ class Marking {
   build() {
     const button = (name, label, act, more = {}) =>
       h("button", { class: "plain", "aria-label": label, onclick: act, ...more }, picture(name));
-    this.image = h("img", { src: this.source.preview, alt: "", draggable: "false" });
+    this.image = h("img", { alt: "", draggable: "false" });
     this.view = h("div", {
       class: "view", tabindex: "0", role: "application", onkeydown: (event) => this.key(event),
       "aria-label": "The picture. Arrow keys move the cross, Enter sets it, plus and minus enlarge.",
@@ -101,6 +104,8 @@ class Marking {
   end() {
     this.dialog.remove();
     this.over = true;
+    this.source.leave?.();
+    this.looking.giveUp();
   }
 
   async prepare() {
@@ -123,15 +128,16 @@ class Marking {
 
   /** Somebody changed the job, perhaps this person: marks may stand elsewhere, and the square-on picture be another one. */
   async renew() {
+    if (!this.state.wall(this.wall) && !this.draft) return this.close(); // somebody took it away
     this.drawMarks();
     try {
       const another = await this.source.renew?.(this.state.held.revision);
-      if (this.over) return;
+      if (this.over) return undefined;
       if (another) this.image.src = this.source.preview;
     } catch {
-      return; // the laptop does not answer; the marks stay where they were
+      return undefined; // the laptop does not answer, or is asked anew; the marks stay where they were
     }
-    this.drawMarks();
+    return this.drawMarks();
   }
 
   placeImage() {
@@ -290,16 +296,17 @@ class Marking {
   async findEdges(draft) {
     this.say(`${draft.mark.name}: looking for its edges…`);
     this.offer(this.button("Keep my taps", () => this.keep(draft)), this.button("Leave", () => this.leaveDraft()));
+    const signal = this.looking.next();
     try {
       draft.taps = await this.draftSights(draft);
       const { kind, name, side } = draft.mark;
       const asked = { photo: draft.taps[0].photo, kind, name, side, sights: draft.taps, square_on: Boolean(this.source.squareOn) };
-      const found = await post(this.source.snapUrl, asked, SOLVING);
+      const found = await postSolved(this.source.snapUrl, asked, signal);
       if (this.draft !== draft) return;
       if (found.found) this.showEdges(draft, found);
       else this.noEdges(draft, found.doubt);
     } catch (error) {
-      if (this.draft === draft) this.noEdges(draft, error instanceof NoAnswer ? "The laptop does not answer." : error.message);
+      if (this.draft === draft && !signal.aborted) this.noEdges(draft, error instanceof NoAnswer ? "The laptop does not answer." : error.message);
     }
   }
 
@@ -332,6 +339,7 @@ class Marking {
   async keep(draft) {
     if (draft.kept) return;
     draft.kept = true;
+    this.looking.giveUp();
     const { mark, snapped } = draft;
     try {
       const sights = snapped?.sights ?? draft.taps ?? (await this.draftSights(draft));
@@ -356,6 +364,7 @@ class Marking {
 
   endDraft() {
     this.draft = undefined;
+    this.looking.giveUp();
     this.cursor = undefined;
     this.loupe.hide();
     this.pan.back();

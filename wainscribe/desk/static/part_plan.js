@@ -20,7 +20,7 @@ export function laidOver(old, fresh, revision) {
   const there = (old.conflicts ?? []).filter(({ wall }) => fresh.rest.includes(wall));
   const before = (old.conflicts ?? []).findIndex(({ wall }) => wall === mine.name);
   there.splice(before < 0 ? there.length : before, 0, ...fresh.conflicts);
-  return { ...old, walls, conflicts: there.map((one) => ({ ...one, waiting: waiting.has(one.wall) })) };
+  return { ...old, of: revision, walls, conflicts: there.map((one) => ({ ...one, waiting: waiting.has(one.wall) })) };
 }
 
 const aged = (wall, revision) => ({ ...wall, waiting: wall.of !== revision });

@@ -1,10 +1,11 @@
 /** The photos of a wall: taken in, on their way, and what each shows. */
 
 import { path } from "./api.js";
+import { got, searching } from "./asking.js";
 import { h } from "./dom.js";
 import { picture } from "./pictures.js";
 import * as queue from "./queue.js";
-import { PhotoSource, got } from "./sources.js";
+import { PhotoSource } from "./sources.js";
 import { ask, askText, sheet } from "./sheets.js";
 import { localPhoto } from "./things.js";
 
@@ -22,8 +23,14 @@ export class Photos {
     /** What the laptop said of each photo, by name. */
     this.looked = new Map();
     this.sources = new Map();
+    this.left = new AbortController();
     queue.on("sent", ({ job, entry, answer }) => job === state.id && entry.type === "photo" && this.arrived(entry, answer));
     queue.on("progress", ({ id, part }) => this.advance(id, part));
+  }
+
+  /** The wall is shown no more. */
+  leave() {
+    this.left.abort();
   }
 
   arrived(entry, answer) {
@@ -95,7 +102,7 @@ export class Photos {
     const known = this.looked.get(photo.name);
     if (known === undefined) {
       this.looked.set(photo.name, null);
-      got(`${path("jobs", this.state.id, "walls", this.wall, "photos", photo.name)}/cards`)
+      got(searching, `${path("jobs", this.state.id, "walls", this.wall, "photos", photo.name)}/cards`, this.left.signal)
         .then((answer) => this.taken(answer))
         .catch(() => this.looked.delete(photo.name));
     }

@@ -1,6 +1,7 @@
 /** Planning: the scheme on one side; on the other the walls as planned, what is in the way, and what could be done. */
 
-import { get, NoAnswer, path, SOLVING } from "./api.js";
+import { NoAnswer, path } from "./api.js";
+import { getSolved, Newest, pictured, solving } from "./asking.js";
 import { conflictList } from "./conflicts.js";
 import { at, h, redraw } from "./dom.js";
 import { History } from "./history.js";
@@ -22,6 +23,8 @@ let trouble = "";
 let wall = "";
 /** What is shown of the wall: "planned", "existing", or a photo's name. */
 let view = "planned";
+/** For the plan at the job's revision, for a wall turned to meanwhile, and for its picture. */
+const [planning, turning, picturing] = [new Newest(), new Newest(), new Newest()];
 
 function draw(fresh) {
   state = fresh;
@@ -58,7 +61,7 @@ function turnTo(name) {
   wall = name;
   if (!["planned", "existing"].includes(view)) view = "planned";
   drawPlan();
-  if (plannedOf(name).waiting) lookAt(name, planned).catch(() => undefined); // the whole house is asked for already
+  if (plannedOf(name).waiting) lookAt(name, planned, turning.next()).catch(() => undefined); // the whole house is asked for already
 }
 
 function show(key) {
@@ -81,18 +84,19 @@ async function drawPicture() {
   if (place.dataset.url === url) return;
   place.dataset.url = url;
   const words = { planned: `${wall} with the planned frames, to scale`, existing: `${wall} as it stands, to scale` }[view] ?? `${wall}: the planned frames drawn on the photo`;
-  const image = h("img", { src: url, alt: words, class: view === "planned" || view === "existing" ? "drawing" : "overlay" });
+  const image = h("img", { alt: words, class: view === "planned" || view === "existing" ? "drawing" : "overlay" });
   place.setAttribute("aria-busy", "true");
+  const signal = picturing.next();
   try {
-    await image.decode();
-    if (place.dataset.url === url)
+    await pictured(solving, image, url, signal);
+    if (!signal.aborted)
       place.replaceChildren(h("button", { class: "larger", "aria-label": `Larger: ${words}`, onclick: () => openLarger(image) }, image));
   } catch {
-    if (place.dataset.url !== url) return;
+    if (signal.aborted) return;
     delete place.dataset.url;
     place.replaceChildren(h("p", {}, "This picture did not come. It is asked for again with the next change."));
   } finally {
-    place.setAttribute("aria-busy", "false");
+    if (!signal.aborted) place.setAttribute("aria-busy", "false");
   }
 }
 
@@ -118,8 +122,8 @@ function assumed() {
 }
 
 /** Ask for the plan of one wall, as soon as it is there; the others wait. */
-async function lookAt(name, revision) {
-  const fresh = await get(`${path("jobs", state.id)}/plan?wall=${encodeURIComponent(name)}`, SOLVING);
+async function lookAt(name, revision, signal) {
+  const fresh = await getSolved(`${path("jobs", state.id)}/plan?wall=${encodeURIComponent(name)}`, signal);
   if (revision !== planned) return;
   plan = laidOver(plan, fresh, revision);
   next = { ...next, waiting: true };
@@ -129,17 +133,18 @@ async function lookAt(name, revision) {
 /** Ask for the plan at the job's revision, first of the wall that is shown; a later change asks again. */
 async function load() {
   const revision = (planned = state.held.revision);
+  const signal = planning.next();
   const url = path("jobs", state.id);
   at("busy").textContent = "planning…";
   try {
-    if (state.wall(wall) && plan) await lookAt(wall, revision);
+    if (state.wall(wall) && plan) await lookAt(wall, revision, signal);
     if (revision !== planned) return;
-    const fresh = await get(`${url}/plan`, SOLVING);
+    const fresh = await getSolved(`${url}/plan`, signal);
     if (revision !== planned) return;
-    [plan, trouble] = [fresh, ""];
+    [plan, trouble] = [{ ...fresh, of: revision }, ""];
     await keepAnswer(`${url}/plan`, plan);
     draw(state);
-    const steps = await get(`${url}/next`, SOLVING);
+    const steps = await getSolved(`${url}/next`, signal);
     if (revision === planned) next = steps;
   } catch (error) {
     if (revision !== planned) return;

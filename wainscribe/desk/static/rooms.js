@@ -3,11 +3,11 @@
 import { askAbout } from "./about.js";
 import { path } from "./api.js";
 import { wallsOf } from "./apply.js";
+import { got, Newest, solving } from "./asking.js";
 import { conditionRows } from "./conditions.js";
 import { at, h, redraw } from "./dom.js";
 import { pageOf } from "./page.js";
 import { picture } from "./pictures.js";
-import { got } from "./sources.js";
 import { askNewWall } from "./wall_form.js";
 
 export class RoomsView {
@@ -17,7 +17,13 @@ export class RoomsView {
     /** What is missing on each wall, as the laptop said last. */
     this.missing = new Map();
     this.asked = -1;
+    this.asking = new Newest();
     this.page = at("rooms");
+  }
+
+  /** Another view takes its place. */
+  leave() {
+    this.asking.giveUp();
   }
 
   draw() {
@@ -58,10 +64,11 @@ export class RoomsView {
   /** Asked wall by wall: a solve may take a second, and the list must not wait for it. */
   async lookForMissing() {
     const { state } = this;
-    const revision = (this.asked = state.held.revision);
+    const signal = this.asking.next();
+    this.asked = state.held.revision;
     for (const wall of wallsOf(state.held.job)) {
-      const measured = await got(`${path("jobs", state.id, "walls", wall.name)}/measured`).catch(() => ({}));
-      if (revision !== this.asked) return;
+      const measured = await got(solving, `${path("jobs", state.id, "walls", wall.name)}/measured`, signal).catch(() => ({}));
+      if (signal.aborted) return;
       this.missing.set(wall.name, measured.missing ?? []);
     }
     this.draw();

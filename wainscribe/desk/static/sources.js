@@ -1,22 +1,9 @@
 /** Pictures that can be marked: a photo, or the wall seen square-on, put together from its photos. */
 
-import { get, path, post, SOLVING } from "./api.js";
-import { answer, keepAnswer } from "./store.js";
+import { path } from "./api.js";
+import { getSolved, got, Newest, pictured, postSolved, searching, solving } from "./asking.js";
 
 const PREVIEW = 1600; // px: enough for a phone's screen; the whole photo is fetched when it is enlarged
-
-/** An answer of the laptop, or the last one that was kept when it does not answer. */
-export async function got(url) {
-  try {
-    const fresh = await get(url, SOLVING);
-    await keepAnswer(url, fresh);
-    return fresh;
-  } catch (error) {
-    const kept = await answer(url);
-    if (kept) return kept;
-    throw error;
-  }
-}
 
 /** A photo; pixels as stored upright, the centre of the first pixel at 0,0. */
 export class PhotoSource {
@@ -51,6 +38,12 @@ export class PhotoSource {
     return this.file ? (this.blobUrl ??= URL.createObjectURL(this.file)) : `${this.url}.jpg?width=${PREVIEW}`;
   }
 
+  /** Show it. */
+  show(image) {
+    image.src = this.preview;
+    return image.decode();
+  }
+
   get whole() {
     return this.file ? undefined : `${this.url}.jpg`;
   }
@@ -58,7 +51,7 @@ export class PhotoSource {
   /** Size in pixels; of a photo that is only here, as the browser shows it. */
   async size(image) {
     if (!this.file) {
-      const { size, cards } = await got(`${this.url}/cards`);
+      const { size, cards } = await got(searching, `${this.url}/cards`);
       this.cards = cards;
       return { width: size[0], height: size[1] };
     }
@@ -97,10 +90,22 @@ export class ElevationSource {
     this.squareOn = true;
     this.measured = true;
     this.cards = [];
+    this.asking = new Newest();
+    this.signal = this.asking.next();
+  }
+
+  /** Show it. */
+  show(image) {
+    return pictured(solving, image, this.preview, this.signal);
+  }
+
+  /** It is looked at no more. */
+  leave() {
+    this.asking.giveUp();
   }
 
   async size(image) {
-    this.about = await get(`${this.url}/elevation.json`, SOLVING);
+    this.about = await getSolved(`${this.url}/elevation.json`, this.signal);
     return { width: image.naturalWidth, height: image.naturalHeight };
   }
 
@@ -109,7 +114,7 @@ export class ElevationSource {
     if (revision === this.revision) return false;
     this.revision = revision;
     const before = this.about.made;
-    this.about = await get(`${this.url}/elevation.json`, SOLVING);
+    this.about = await getSolved(`${this.url}/elevation.json`, this.asking.next());
     this.preview = `${this.url}/elevation.jpg?of=${revision}`;
     return this.about.made !== before;
   }
@@ -130,13 +135,13 @@ export class ElevationSource {
 
   /** Sights for taps: all in the one photo that the elevation shows there. */
   async sights(spots) {
-    const { photo, pixels } = await post(`${this.url}/pixels`, { points: this.points(spots) }, SOLVING);
+    const { photo, pixels } = await postSolved(`${this.url}/pixels`, { points: this.points(spots) });
     return spots.map(({ at }, i) => ({ photo, u: tenth(pixels[i][0]), v: tenth(pixels[i][1]), at }));
   }
 
   /** Sights for a mark that was moved: in every photo in which it is marked. */
   async movedSights(name, spots) {
-    return (await post(`${this.url}/moved`, { name, points: this.points(spots) }, SOLVING)).sights;
+    return (await postSolved(`${this.url}/moved`, { name, points: this.points(spots) })).sights;
   }
 
   points(spots) {

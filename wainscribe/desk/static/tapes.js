@@ -12,9 +12,10 @@ const EDGES = { left: "its left edge", right: "its right edge", top: "its top", 
 
 /** Ask for a reading and note it. @param {number[]} cards numbers found on the wall */
 export async function askTape(state, wallName, cards, begin = {}) {
-  const from = begin.start ?? (await askPlace("Tape from", state.wall(wallName), cards));
+  const wall = state.wall(wallName); // somebody else may take it away meanwhile
+  const from = begin.start ?? (await askPlace("Tape from", wall, cards));
   if (!from) return;
-  const to = begin.end ?? (await askPlace(`From ${from} to`, state.wall(wallName), cards, from));
+  const to = begin.end ?? (await askPlace(`From ${from} to`, wall, cards, from));
   if (!to) return;
   await askLength(state, wallName, { start: from, end: to, check_only: false });
 }

@@ -14,6 +14,7 @@ let steps;
 /** Show what the address says. */
 function open() {
   const { wall } = placeOf(location.pathname);
+  view?.leave();
   at("main").replaceChildren(at(wall ? "wall-view" : "rooms-view").content.cloneNode(true));
   at("back").setAttribute("href", wall ? pageOf(here.job) : "/");
   at("back").setAttribute("aria-label", wall ? "All walls" : "All jobs");

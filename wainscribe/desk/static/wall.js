@@ -1,6 +1,7 @@
 /** One wall at the walkthrough: photos, marks, tape readings, conditions. */
 
 import { path } from "./api.js";
+import { got, Newest, solving } from "./asking.js";
 import { conditionRows } from "./conditions.js";
 import { at, h, redraw } from "./dom.js";
 import { KINDS } from "./mark_kinds.js";
@@ -9,7 +10,7 @@ import { markByTape } from "./by_tape.js";
 import { markDetails } from "./mark_details.js";
 import { Photos, told } from "./photos.js";
 import { picture } from "./pictures.js";
-import { ElevationSource, got } from "./sources.js";
+import { ElevationSource } from "./sources.js";
 import { ask } from "./sheets.js";
 import { askTape, tapeRows } from "./tapes.js";
 import { wallRows } from "./wall_form.js";
@@ -26,12 +27,19 @@ export class WallView {
     /** What the laptop measured last. */
     this.measured = NOTHING;
     this.asked = -1;
+    this.asking = new Newest();
     this.page = at("photos");
     this.photos = new Photos(state, name, (source) => openMarking(state, name, source), () => this.draw());
     at("photo-inputs").append(...this.photos.inputs());
     at("start-photo").addEventListener("click", () => at("photo-inputs").querySelector("input").click());
     at("start-mark").addEventListener("click", () => this.startMark());
     for (const id of ["start-tape", "add-tape"]) at(id).addEventListener("click", () => this.startTape());
+  }
+
+  /** Another view takes its place. */
+  leave() {
+    this.asking.giveUp();
+    this.photos.leave();
   }
 
   get wall() {
@@ -41,10 +49,8 @@ export class WallView {
   draw() {
     const { state, name, wall } = this;
     if (!this.page.isConnected) return; // another wall stands there by now: a late answer must not draw this one over it
-    if (!wall) {
-      redraw(this.page, h("p", { class: "warning" }, "This wall is not in the job."));
-      return;
-    }
+    for (const part of at("main").children) part.hidden = Boolean(wall) === (part.id === "no-wall");
+    if (!wall) return;
     redraw(at("missing"), this.missing());
     redraw(this.page, this.photoList());
     redraw(at("marks"), this.markList());
@@ -97,10 +103,12 @@ export class WallView {
 
   async measure() {
     const { state } = this;
+    const signal = this.asking.next();
     this.asked = state.held.revision;
     try {
-      this.measured = await got(`${path("jobs", state.id, "walls", this.name)}/measured`);
+      this.measured = await got(solving, `${path("jobs", state.id, "walls", this.name)}/measured`, signal);
     } catch {
+      if (signal.aborted) return;
       setTimeout(() => this.askAgain(), AGAIN);
       return;
     }
