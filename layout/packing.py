@@ -132,17 +132,12 @@ class Packing:
     def told(self, unit: Unit = Unit.INCH) -> str:
         """What is proven, in a sentence."""
         thing = {Material.BOARD: "board", Material.MOULDING: "length", Material.SHEET: "sheet"}[self.material]
-        amount, bound, by_area = (
-            _told(self.objective, value, unit, thing) for value in (self.amount, self.bound, self.by_area)
-        )
+        amount, bound = (_told(self.objective, value, unit, thing) for value in (self.amount, self.bound))
         if not self.proven:
             return f"{amount}, and at least {bound}: the search stopped before it could tell which is the least."
         if self.crosscut_only or self.by_area >= self.amount:
             return f"{amount}, proven the least."
-        return (
-            f"{amount}, proven the least of all that are cut from edge to edge in two steps; "
-            f"by area alone no cutting takes less than {by_area}."
-        )
+        return f"{amount}, proven the least when strips are ripped first and then cut to length."
 
 
 def _told(objective: Objective, amount: Fraction, unit: Unit, thing: str) -> str:

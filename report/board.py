@@ -9,17 +9,17 @@ from dataclasses import dataclass, field
 from capture.lengths import Unit, show_length, show_spread
 from capture.record import EndKind
 from capture.survey import WallSurvey
-from report.drawing import Anchor, Item, Line, Pen, Scale, Sheet, Text, choose_scale, hatch
+from report.drawing import Anchor, Item, Line, Pen, Scale, Sheet, Text, choose_scale, hatch, reach
 
 Room = tuple[float, float]
 ROOM: Room = (10.3, 6.5)  # paper inches on a letter page that lies on its side
 
 # Paper inches kept free round the wall.
 LEFT, RIGHT, ABOVE = 0.15, 1.1, 0.5
+EDGE = 0.05  # beyond the last line or letter
 OUT = 0.1  # how far the floor and the neighbour walls are drawn beyond the ends
 NARROW = 2.3  # a wall drawn narrower than this has its ends told one under the other
 ABOVE_NARROW = 0.68
-LEAST_WIDE = 4.8  # what the words over and under a narrow wall take
 LEAST_SHOWN = 54.0  # wall inches above the floor that a drawing shows before its scale gives way
 
 
@@ -33,6 +33,8 @@ class Board:
     top: float  # where the drawing is cut, or the ceiling
     cut: bool
     below: float  # paper inches under the floor
+    above: float  # and over the top line
+    room: Room
     items: list[Item] = field(default_factory=list)
 
     @classmethod
@@ -42,26 +44,30 @@ class Board:
         highest: float,
         ceiling: float | None,
         below: float,
+        usual: float,
         room: Room,
         unit: Unit,
-        shown: float = LEAST_SHOWN,
+        whole: float = LEAST_SHOWN,
     ) -> "Board":
-        """A board at the largest scale for the wall's width; above `shown` it may be cut, drawn with a break line."""
-        across, up = room[0] - LEFT - RIGHT, room[1] - ABOVE_NARROW - below
+        """A board at the largest scale for the wall's width; above `whole` it may be cut, drawn with a break line.
+
+        Its labels take `below` paper inches under the floor. Scale and top are chosen for the `usual` ones, so that
+        they do not hang on one label: where it is longer, the drawing is that much higher than `room`.
+        """
+        across, up = room[0] - LEFT - RIGHT, room[1] - ABOVE_NARROW - usual
         wanted = highest + 8 if ceiling is None or ceiling > highest + 20 else ceiling
-        scale = choose_scale(width, min(wanted, shown), (across, up), unit)
+        scale = choose_scale(width, min(wanted, whole), (across, up), unit)
         top = min(wanted, scale.on_wall(up))
-        return cls(unit, scale, width, top, ceiling is None or top < ceiling, below)
+        above = ABOVE_NARROW if width * scale.factor < NARROW else ABOVE
+        return cls(unit, scale, width, top, ceiling is None or top < ceiling, below, above, room)
 
     def paper(self, inches: float) -> float:
         """Wall inches under so many inches of paper."""
         return self.scale.on_wall(inches)
 
     def show(self, length: float, spread: float | None = None) -> str:
-        """A length with its plus-or-minus where there is one to tell; a drawing in millimetres leaves the unit out."""
-        shown = show_length(length, self.unit)
-        told = shown if spread is None else f"{shown} {show_spread(spread, self.unit)}"
-        return told.replace(" mm", "")
+        """A length as it is lettered here."""
+        return shown(length, self.unit, spread)
 
     @property
     def narrow(self) -> bool:
@@ -69,12 +75,16 @@ class Board:
         return self.width * self.scale.factor < NARROW
 
     def sheet(self, title: str, description: str) -> Sheet:
-        """The finished drawing."""
-        right = max(self.width + self.paper(RIGHT), self.paper(LEAST_WIDE))
-        top = self.top + self.paper(ABOVE_NARROW if self.narrow else ABOVE)
-        return Sheet(
-            title, description, self.scale, -self.paper(LEFT), -self.paper(self.below), right, top, tuple(self.items)
-        )
+        """The finished drawing, as wide as its lines and letters are."""
+        right = max(self.width + self.paper(OUT), reach(self.items, self.scale)) + self.paper(EDGE)
+        low, top = -self.paper(self.below), self.top + self.paper(self.above)
+        return Sheet(title, description, self.scale, -self.paper(LEFT), low, right, top, tuple(self.items))
+
+
+def shown(length: float, unit: Unit, spread: float | None = None) -> str:
+    """A length with its plus-or-minus where there is one to tell; a drawing in millimetres leaves the unit out."""
+    told = show_length(length, unit)
+    return (told if spread is None else f"{told} {show_spread(spread, unit)}").replace(" mm", "")
 
 
 def wall_width(survey: WallSurvey) -> float:
@@ -84,14 +94,15 @@ def wall_width(survey: WallSurvey) -> float:
     return max([24.0, *(f.right.value + 6 for f in survey.features if f.right is not None)])
 
 
-def draw_wall(board: Board, survey: WallSurvey) -> None:
-    """The floor, the two ends, where the drawing is cut, and what is said over it."""
+def draw_wall(board: Board, survey: WallSurvey, lettered: bool = True) -> None:
+    """The floor, the two ends, where the drawing is cut, and, if it is lettered, what is said over it."""
     over = board.paper(OUT)
     board.items.append(Line(((-over, 0), (board.width + over, 0)), Pen.HEAVY))
     board.items += _end(board, survey.left, 0.0, -over)
     board.items += _end(board, survey.right, board.width, over)
     board.items.append(_top_line(board))
-    board.items += _words_above(board, survey)
+    if lettered:
+        board.items += _words_above(board, survey)
 
 
 def _words_above(board: Board, survey: WallSurvey) -> Iterator[Item]:

@@ -17,6 +17,7 @@ from layout.verdicts import Judgement, Verdict
 from report.numbers import judged, numbers
 from report.tables import NOT_KNOWN, SIXTEENTH, what
 
+CLEARS_NOWHERE = "no place at this height clears everything"
 ON_THE_WOOD = (Verdict.SPLIT, Verdict.WHOLE)
 
 
@@ -102,7 +103,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         what(mark),
         _shown(feature.across, unit),
         _shown(feature.up, unit),
-        _windows(remedies, unit) or "no place at this height clears everything",
+        _windows(remedies, unit) or _nowhere(feature),
         show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
         _move(move, unit) if move else NOT_KNOWN,
         DECIDED[pinned] if pinned in DECIDED else "not decided",
@@ -135,6 +136,13 @@ def _windows(remedies: Sequence[Remedy], unit: Unit) -> str:
     # Inward to what a tape shows, so that the paper never offers a place that does not clear.
     windows = sorted(remedy.window.shown(step) for remedy in remedies if remedy.window is not None)
     return "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows)
+
+
+def _nowhere(feature: Feature) -> str:
+    """Why no place is offered: what a tape has to tell first, or that all is known and nothing clears."""
+    measured = {"place along the wall": feature.across, "height": feature.up}
+    lacks = [name for name, length in measured.items() if length is None]
+    return f"tape its {' and its '.join(lacks)} first" if lacks else CLEARS_NOWHERE
 
 
 def _move(remedy: Remedy, unit: Unit) -> str:

@@ -11,7 +11,7 @@ from layout.floorline import LEAST_SPACE, REACH
 from layout.plan import WallPlan
 from layout.remedies import FREE_WIRE
 from layout.setback import GRACE
-from report.boxes import electrician_rows, spacing_rows, staying_rows, wanted_at
+from report.boxes import CLEARS_NOWHERE, ElectricianRow, electrician_rows, spacing_rows, staying_rows, wanted_at
 from report.cautions import Touches, cautions
 from report.crops import Crop, crop_of
 from report.moves_sheet import moves_sheet
@@ -61,9 +61,17 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
         "name": plan.name,
         "ends": f"from {plan.survey.left} to {plan.survey.right}",
         "drawing": placed(lambda room: moves_sheet(plan, room, unit), facts),
-        "cards": [{"row": row, "picture": _picture(pages, row.number, facts, pictures)} for row in rows],
+        "cards": [
+            {"row": row, "picture": _picture(pages, row.number, facts, pictures), "wanting": _wanting(row)}
+            for row in rows
+        ],
         "staying": staying_rows(plan, unit, facts.scheme),
     }
+
+
+def _wanting(row: ElectricianRow) -> str:
+    """What stands in the place of where a box is wanted, if nowhere."""
+    return "stays" if row.may_stand == CLEARS_NOWHERE else row.may_stand
 
 
 def crops_of(pages: WallPages, facts: ReportFacts) -> dict[str, Crop | None]:

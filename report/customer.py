@@ -106,7 +106,7 @@ def _wall(wall: WallPlan, scheme: SchemeShown, paper: Paper, pictures: Pictures,
             shown.after, width, LARGE, f"The same photo of the {wall.name}, with what is planned."
         )
     elif wall.frames:
-        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, DRAWING_HEIGHT), unit)))
+        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, DRAWING_HEIGHT), unit, crew=False)))
         told["why"] = DRAWN
     return told
 

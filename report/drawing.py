@@ -10,6 +10,7 @@ from enum import Enum, StrEnum
 from math import ceil
 
 from capture.lengths import Unit
+from report.letters import wide
 from report.symbols import Symbol
 
 Point = tuple[float, float]
@@ -40,6 +41,9 @@ class Anchor(StrEnum):
     START = "start"
     MIDDLE = "middle"
     END = "end"
+
+
+BEYOND = {Anchor.START: 1.0, Anchor.MIDDLE: 0.5, Anchor.END: 0.0}  # of a text's length, right of its point
 
 
 @dataclass(frozen=True)
@@ -75,6 +79,11 @@ class Text:
     turned: bool = False
     bold: bool = False
 
+    @property
+    def long(self) -> float:
+        """Paper inches from its first letter to its last, at most."""
+        return wide(self.text, self.points, self.bold)
+
 
 @dataclass(frozen=True)
 class Dimension:
@@ -107,6 +116,13 @@ class Scale:
     def on_wall(self, paper: float) -> float:
         """The wall inches under `paper` inches of the drawing."""
         return paper / self.factor
+
+
+def reach(items: Iterable[Item], scale: Scale) -> float:
+    """Wall inches to the rightmost end of what is lettered from left to right; 0 where nothing is."""
+    words = [item.label if isinstance(item, Dimension) else item for item in items]
+    level = [word for word in words if isinstance(word, Text) and not word.turned]
+    return max((word.at[0] + scale.on_wall(BEYOND[word.anchor] * word.long) for word in level), default=0.0)
 
 
 INCH_SCALES = tuple(

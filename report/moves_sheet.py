@@ -9,40 +9,30 @@ from capture.lengths import Unit, show_length
 from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.plan import WallPlan
-from report.board import ROOM, Board, Room, draw_wall, wall_width, width_words
+from report.board import ROOM, Board, Room, draw_wall, shown, width_words
 from report.boxes import best_move, wanted_at
-from report.dimensions import Reading, dimensions, room_under
+from report.dimensions import Reading, at_height, dimensions, room_under
 from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
 from report.numbers import numbers
-from report.sheets import draw_frame
+from report.sheets import draw_frame, plan_width
 from report.standing import draw_feature, draw_plate, outline_of
 
-BELOW = 1.95  # paper inches under the floor
+BELOW = 1.95  # paper inches that labels usually take under the floor
 MARGIN = 4.0  # wall inches shown above the wainscot
 RING = 0.1  # paper inches
 
 
 def moves_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sheet:
-    """Present places dashed, wanted ones drawn out, the planned frames behind them.
-
-    Parameters
-    ----------
-    plan
-        The plan of one wall, inches.
-    room
-        Paper inches, width and height, that the drawing may take.
-    unit
-        How lengths are lettered.
-    """
-    survey = plan.survey
-    width = max([wall_width(survey), *(float(frame.rect.right) for frame in plan.frames)])
+    """Present places dashed, wanted ones drawn out, the planned frames behind them; to be called as `planned_sheet`."""
+    survey, width = plan.survey, plan_width(plan)
     boxes = [f for f in survey.features if TRAITS[f.kind].wired and f.rectangle]
     tops = [*(float(frame.rect.top) for frame in plan.frames), *(outline_of(f).top for f in boxes)]
     ceiling = survey.ceiling.value if survey.ceiling else None
-    board = Board.pin_up(width, max([36.0, *tops]), ceiling, BELOW, room, unit, max([48.0, *tops]) + MARGIN)
     number = numbers(survey)
-    across = list(_across(board, plan, boxes, number))
-    board.below = min(board.below, room_under(across))
+    across = list(_across(plan, boxes, number, unit))
+    below = room_under(across, width, unit)
+    highest, whole = max([36.0, *tops]), max([48.0, *tops]) + MARGIN
+    board = Board.pin_up(width, highest, ceiling, below, BELOW, room, unit, whole)
     draw_wall(board, survey)
     for frame in plan.frames:
         board.items += draw_frame(frame)
@@ -89,14 +79,14 @@ def _window(board: Board, plan: WallPlan, feature: Feature, y: float) -> Iterato
         yield Line(((x, y - stop), (x, y + stop)), Pen.FINE)
 
 
-def _across(board: Board, plan: WallPlan, boxes: list[Feature], number: dict[str, int]) -> Iterator[Reading]:
+def _across(plan: WallPlan, boxes: list[Feature], number: dict[str, int], unit: Unit) -> Iterator[Reading]:
     for feature in boxes:
-        wanted = wanted_at(plan, feature.name, board.unit)
+        wanted = wanted_at(plan, feature.name, unit)
         if feature.across is not None:
-            now = board.show(feature.across.value, feature.across.spread)
+            now = shown(feature.across.value, unit, feature.across.spread)
             yield Reading(feature.across.value, f"{now}  ({number[feature.name]}){' now' if wanted else ''}")
         if wanted is not None:
-            yield Reading(float(wanted), f"{board.show(float(wanted))}  ({number[feature.name]}) NEW")
+            yield Reading(float(wanted), f"{shown(float(wanted), unit)}  ({number[feature.name]}) NEW")
 
 
 def _up(board: Board, boxes: list[Feature], number: dict[str, int]) -> Iterator[Reading]:
@@ -104,10 +94,9 @@ def _up(board: Board, boxes: list[Feature], number: dict[str, int]) -> Iterator[
     for feature in boxes:
         if feature.up is not None:
             together.setdefault(board.show(feature.up.value), []).append(feature)
-    for shown, features in together.items():
-        told = [f"({number[f.name]})" for f in features]
+    for length, features in together.items():
         if features[0].up is not None:
-            yield Reading(features[0].up.value, f"{shown}  {', '.join(told[:2])}{' …' if len(told) > 2 else ''}")
+            yield Reading(features[0].up.value, at_height(length, [number[f.name] for f in features]))
 
 
 def _words(board: Board, plan: WallPlan, boxes: list[Feature], number: dict[str, int]) -> str:

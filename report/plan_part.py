@@ -16,7 +16,8 @@ from report.tables import verdict_rows
 from report.views import framed_in
 from report.wall_part import placed
 
-COVER_HEIGHT, COVER_LOW = 4.6, 3.6  # paper inches; the lower where a list of many walls follows
+COVER_HEIGHT, COVER_LOW, COVER_LEAST = 4.6, 3.0, 2.0  # paper inches; the lower where a list of many walls follows
+LINE = 0.27  # paper inches that a wall takes in that list
 MANY = 4  # walls
 
 
@@ -77,7 +78,11 @@ def cover_picture(
 
 
 def _cover_height(walls: list[WallPages]) -> float:
-    return COVER_HEIGHT if len(walls) < MANY else COVER_LOW
+    """As low as leaves room for the list of walls and the house on the first page, if that is not too low."""
+    if len(walls) < MANY:
+        return COVER_HEIGHT
+    left = COVER_LOW - LINE * (len(walls) - MANY)
+    return left if left >= COVER_LEAST else COVER_LOW
 
 
 def _framed(plan: WallPlan) -> float:
@@ -100,10 +105,11 @@ def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictur
     if not seen:
         return None
     share, page, pages = max(seen, key=lambda choice: choice[0])
-    width = min(facts.column, COVER_HEIGHT * page.size[0] / page.size[1])
+    height = _cover_height(walls)
+    width = min(facts.column, height * page.size[0] / page.size[1])
     small = page.for_print(width)
     if share <= 0 or small.camera is None:
-        return pictures.add(small.picture, facts.column, COVER_HEIGHT, f"Photo {page.photo.name} of {pages.plan.name}.")
+        return pictures.add(small.picture, facts.column, height, f"Photo {page.photo.name} of {pages.plan.name}.")
     factor = small.picture.width / page.size[0]
     outlines = [
         [((s.u + 0.5) * factor - 0.5, (s.v + 0.5) * factor - 0.5) for s in mark.sights if s.photo == page.photo.name]
@@ -113,4 +119,4 @@ def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictur
     scheme = facts.scheme or Scheme()
     picture = overlay(small.picture, small.camera, pages.plan, outlines, float(scheme.behind), scheme.paint)
     alt = f"Photo {page.photo.name} of {pages.plan.name} {_planned(pages.plan)}"
-    return pictures.add(picture, facts.column, COVER_HEIGHT, alt)
+    return pictures.add(picture, facts.column, height, alt)

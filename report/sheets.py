@@ -3,7 +3,7 @@
 Frame: wall inches, x right from the left end, y up from the finished floor.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from capture.lengths import Unit
 from capture.measured import Measured
@@ -11,15 +11,17 @@ from capture.record import Kind
 from capture.survey import WallSurvey
 from layout.frames import Frame, Panel, Rect, Role
 from layout.plan import WallPlan
-from report.board import LEAST_SHOWN, ROOM, Board, Room, draw_wall, wall_width, width_words
-from report.dimensions import Reading, bar_sheet, dimensions, room_under
+from report.board import LEAST_SHOWN, ROOM, Board, Room, draw_wall, shown, wall_width, width_words
+from report.dimensions import Reading, at_height, bar_sheet, dimensions, room_under
 from report.drawing import Box, Item, Line, Pen, Sheet, Tone
 from report.numbers import conflicts, judged, numbers
 from report.standing import BACKGROUND, draw_feature, flags, top_of
 
 __all__ = ["ROOM", "bar_sheet", "draw_frame", "existing_sheet", "planned_sheet"]
 
-BELOW_EXISTING, BELOW_PLANNED = 2.0, 1.22  # paper inches under the floor; labels with a plus-or-minus are longer
+# Paper inches that labels usually take under the floor; more with a plus-or-minus.
+BELOW_EXISTING, BELOW_PLANNED = 2.0, 1.22
+UNLETTERED = 0.1  # paper inches over and under a wall that is drawn without words and dimensions
 MARGIN = 4.0  # wall inches shown above a tall wainscot
 WIDE = (Kind.REGISTER, Kind.RETURN_GRILLE, Kind.ACCESS_PANEL, Kind.WINDOW, Kind.DAMAGE, Kind.OTHER)
 HEIGHTS = {
@@ -42,9 +44,9 @@ def existing_sheet(survey: WallSurvey, room: Room = ROOM, unit: Unit = Unit.INCH
     width = wall_width(survey)
     highest = max([36.0, *(top_of(f) for f in survey.features)])
     ceiling = survey.ceiling.value if survey.ceiling else None
-    board = Board.pin_up(width, highest, ceiling, BELOW_EXISTING, room, unit)
-    across = _existing_across(board, survey)
-    board.below = min(board.below, room_under(across))
+    across = _existing_across(survey, unit)
+    below = room_under(across, width, unit)
+    board = Board.pin_up(width, highest, ceiling, below, BELOW_EXISTING, room, unit)
     draw_wall(board, survey)
     for feature in sorted(survey.features, key=lambda f: f.kind not in BACKGROUND):
         board.items += draw_feature(board, feature)
@@ -54,7 +56,7 @@ def existing_sheet(survey: WallSurvey, room: Room = ROOM, unit: Unit = Unit.INCH
     return board.sheet(title, _existing_words(board, survey))
 
 
-def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sheet:
+def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH, crew: bool = True) -> Sheet:
     """The planned frames, what stands in their way flagged by number, sign and letter, stile edges from the left end.
 
     Parameters
@@ -65,27 +67,36 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> 
         Paper inches, width and height, that the drawing may take.
     unit
         How lengths are lettered.
+    crew
+        Whether it is for those who build; without it the drawing has no dimensions, numbers and signs.
     """
-    survey = plan.survey
-    width = max([wall_width(survey), *(float(frame.rect.right) for frame in plan.frames)])
+    survey, width = plan.survey, plan_width(plan)
     tops = [float(frame.rect.top) for frame in plan.frames]
     highest = max([36.0, *tops, *(top_of(f) for f in survey.features if f.blocks and top_of(f) < 60)])
     ceiling = survey.ceiling.value if survey.ceiling else None
+    across = _planned_across(plan, unit)
+    below = room_under(across, width, unit)
     whole = max([LEAST_SHOWN, *(top + MARGIN for top in tops)])  # the wainscot is never cut
-    board = Board.pin_up(width, highest, ceiling, BELOW_PLANNED, room, unit, whole)
-    across = _planned_across(board, plan)
-    board.below = min(board.below, room_under(across))
-    draw_wall(board, survey)
+    board = Board.pin_up(width, highest, ceiling, below, BELOW_PLANNED, room, unit, whole)
+    if not crew:
+        board.below = board.above = UNLETTERED
+    draw_wall(board, survey, lettered=crew)
     for frame in plan.frames:
         board.items += draw_frame(frame)
     for feature in survey.features:
         if feature.kind not in BACKGROUND:
             board.items += draw_feature(board, feature)
-    verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
-    board.items += flags(board, survey, verdicts)
-    board.items += dimensions(board, across, _planned_heights(board, plan))
+    if crew:
+        verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
+        board.items += flags(board, survey, verdicts)
+        board.items += dimensions(board, across, _planned_heights(board, plan))
     title = f"Planned elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
-    return board.sheet(title, _planned_words(board, plan))
+    return board.sheet(title, _planned_words(board, plan, crew))
+
+
+def plan_width(plan: WallPlan) -> float:
+    """The width to draw, inches: the wall's, or as far as its frames reach."""
+    return max([wall_width(plan.survey), *(float(frame.rect.right) for frame in plan.frames)])
 
 
 # What is planned.
@@ -122,14 +133,13 @@ def _corners(rect: Rect) -> list[tuple[float, float]]:
 # Dimensions.
 
 
-def _existing_across(board: Board, survey: WallSurvey) -> list[Reading]:
+def _existing_across(survey: WallSurvey, unit: Unit) -> list[Reading]:
     number = numbers(survey)
     readings = []
 
     def read(measured: Measured | None, tail: str) -> None:
         if measured is not None:
-            label = board.show(measured.value, measured.spread)
-            readings.append(Reading(measured.value, f"{label}  {tail}"))
+            readings.append(Reading(measured.value, f"{shown(measured.value, unit, measured.spread)}  {tail}"))
 
     for feature in survey.features:
         if feature.kind in WIDE:
@@ -142,16 +152,16 @@ def _existing_across(board: Board, survey: WallSurvey) -> list[Reading]:
     return readings
 
 
-def _planned_across(board: Board, plan: WallPlan) -> list[Reading]:
+def _planned_across(plan: WallPlan, unit: Unit) -> list[Reading]:
     edges = {edge for frame in plan.frames for stile in frame.stiles for edge in (stile.rect.left, stile.rect.right)}
-    return [Reading(float(edge), board.show(float(edge))) for edge in edges]
+    return [Reading(float(edge), shown(float(edge), unit)) for edge in edges]
 
 
 def _existing_heights(board: Board, survey: WallSurvey) -> list[Reading]:
     number = numbers(survey)
-    together: dict[str, list[tuple[float, str]]] = {}
+    together: dict[str, list[tuple[float, str | int]]] = {}
 
-    def read(measured: Measured | None, what: str) -> None:
+    def read(measured: Measured | None, what: str | int) -> None:
         if measured is not None:
             together.setdefault(board.show(measured.value), []).append((measured.value, what))
 
@@ -160,19 +170,14 @@ def _existing_heights(board: Board, survey: WallSurvey) -> list[Reading]:
             read(feature.stool, "stool")
             read(feature.apron, "apron")
         elif feature.name in number:
-            read(feature.up, f"({number[feature.name]})")
+            read(feature.up, number[feature.name])
         elif feature.kind is Kind.LEVEL_POINT:
             read(feature.up, "level")
     if survey.ceiling is not None and not board.cut:
         read(survey.ceiling, "ceiling")
     return [
-        Reading(places[0][0], f"{shown}  {_few([what for _, what in places])}") for shown, places in together.items()
+        Reading(places[0][0], at_height(length, [what for _, what in places])) for length, places in together.items()
     ]
-
-
-def _few(whats: Iterable[str]) -> str:
-    unlike = list(dict.fromkeys(whats))
-    return ", ".join(unlike[:2]) + (" …" if len(unlike) > 2 else "")
 
 
 def _planned_heights(board: Board, plan: WallPlan) -> list[Reading]:
@@ -181,7 +186,7 @@ def _planned_heights(board: Board, plan: WallPlan) -> list[Reading]:
         for member in frame.members:
             if what := HEIGHTS.get(member.role):
                 at = float(member.rect.bottom if member.role is Role.TOP_RAIL else member.rect.top)
-                readings.setdefault(board.show(at), Reading(at, f"{board.show(at)}  {what}"))
+                readings.setdefault(board.show(at), Reading(at, at_height(board.show(at), [what])))
     return list(readings.values())
 
 
@@ -202,7 +207,7 @@ def _existing_words(board: Board, survey: WallSurvey) -> str:
     return " ".join(words)
 
 
-def _planned_words(board: Board, plan: WallPlan) -> str:
+def _planned_words(board: Board, plan: WallPlan, crew: bool) -> str:
     number = numbers(plan.survey)
     words = []
     for frame in plan.frames:
@@ -210,6 +215,8 @@ def _planned_words(board: Board, plan: WallPlan) -> str:
             f"{frame.count} panels, each opening {board.show(float(frame.panel_width))} wide, "
             f"from {board.show(float(frame.rect.left))} to {board.show(float(frame.rect.right))}."
         )
+    if not crew:
+        return " ".join(words)
     in_the_way = conflicts(plan.judgements)
     words.append(f"In the way: {len(in_the_way)}.")
     words += [f"{number[j.feature]} {plan.survey.feature(j.feature).kind} {j.verdict}." for j in in_the_way]

@@ -12,7 +12,7 @@ from capture.lengths import Unit
 from layout.bevels import fine
 from layout.pieces import Piece, PieceRole
 from layout.shop import Shop
-from report.drawing import Anchor, Item, Line, Pen, Point, Scale, Sheet, Text
+from report.drawing import Anchor, Item, Line, Pen, Point, Scale, Sheet, Text, reach
 from report.shop_tables import degrees
 
 NARROW = 2.0  # inches: what is narrower is drawn twice full size
@@ -63,6 +63,7 @@ def section_sheet(number: int, piece: Piece, unit: Unit) -> Sheet:
     told = f"face {fine(piece.width, unit)}, back {fine(piece.back_width, unit)}, bevel {bevels} from square"
     low = min(heels[0][0], 0.0) - 0.62 * away
     high = max(heels[1][0], wide) + (1.45 if piece.edges[1].angle else 0.9) * away
+    high = max(high, reach(items, scale) + 0.05 * away)
     return Sheet(title, told, scale, low, -AROUND * away, high, thick + AROUND * away, tuple(items))
 
 
@@ -141,5 +142,6 @@ def _corner(strip: Piece, unit: Unit) -> Sheet:
     low = min(p[1] for item in items if isinstance(item, Line) for p in item.points) - 0.3
     items.append(Text((-SHOWN_FLAT, low + 0.35), words, 9.5, bold=True))
     right = max(p[0] for item in items if isinstance(item, Line) for p in item.points) + 1.2
+    right = max(right, reach(items, scale) + 0.05)
     title = f"Corner of {strip.unit} from above, {scale.name}: {words}"
     return Sheet(title, "", scale, -SHOWN_FLAT - 0.1, low, right, 0.5, tuple(items))

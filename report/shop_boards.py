@@ -11,6 +11,7 @@ from layout.bevels import fine
 from layout.packing import Board, BoardLane, Cut, Saw
 from layout.stock import Material
 from report.drawing import Anchor, Box, Item, Line, Pen, Scale, Sheet, Text, Tone, hatch, spread_labels
+from report.letters import wide
 from report.shop_tables import stock_told
 
 WIDTH = 0.1  # paper inches to an inch of a board's width
@@ -19,7 +20,7 @@ SHEET_ROOM = 3.5  # paper inches for a sheet's length: two stand side by side
 LEAST_LANE = 0.16  # paper inches that the narrowest lane is drawn wide
 OVER = 0.17  # paper inches from one number over a board to the next
 LETTERS = 8.0  # points
-LETTER = 0.0075  # paper inches that a letter takes at 1 point
+BESIDE = 0.09  # paper inches kept free beside a piece's letters
 ABOVE = 0.19  # paper inches over a board, for numbers of pieces too short to be lettered
 
 Rows = Mapping[tuple[str, str], int]
@@ -154,7 +155,8 @@ class _Pen:
             yield Text((place, head + 0.015 / self.factor), number, 7, Anchor.MIDDLE, bold=True)
 
     def _wide(self, words: str) -> float:
-        return (LETTER * LETTERS * len(words) + 0.09) / self.factor
+        """Inches of the board under so many letters, with what is kept free beside them."""
+        return (wide(words, LETTERS, bold=True) + BESIDE) / self.factor
 
     def _fits(self, words: str, wide: float) -> bool:
         return self._wide(words) <= wide

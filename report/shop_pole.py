@@ -11,6 +11,7 @@ from math import ceil
 from capture.lengths import MM, Unit, show_length
 from layout.shop import SetOut
 from report.drawing import Anchor, Box, Item, Line, Pen, Scale, Sheet, Text, Tone, hatch
+from report.letters import wide
 
 FULL_SIZE = Scale("full size", 1.0)
 HIGH = 1.22  # inches: of a strip
@@ -162,7 +163,7 @@ def _words(pole: Pole, strip: Strip, unit: Unit) -> Iterator[Item]:
     whole = f"{_cut(pole.name, 40)}: strip {number}, begins at {begins}, line to line {check}"
     short = f"{number}, at {begins}: {check}"
     for told in (whole, short):
-        half = 0.031 * len(told) + 0.06
+        half = wide(told, 8) / 2 + 0.06
         if half + 0.3 < middle:
             yield Box(middle - half, 1.03, middle + half, 1.19, Pen.HAIR, Tone.PAPER)
             yield Text((middle, 1.075), told, 8, Anchor.MIDDLE)

@@ -40,7 +40,7 @@ ELEVATION_HEIGHT = 4.3  # paper inches
 DRAWING_HEIGHT = 5.2
 READS = 1 / 25  # the smallest scale that reads well, 1/2" = 1' or 1:25; below it a drawing gets a wider page
 LOW = 0.5  # of a page that lies on its side: under a drawing no higher there is room for what belongs to it
-HEAD_WIDE, FOOT_WIDE = 1.0, 0.35  # paper inches that words take on a page that lies on its side
+HEAD_WIDE, FOOT_WIDE = 1.2, 0.35  # paper inches that words, and labels longer than usual, take on a lying page
 NOT_OFF = 1 / 32  # wall inches that a reading may miss and still fit
 HATCH = 3.0  # wall inches between the lines where no photo looked
 
@@ -58,7 +58,7 @@ def wall_part(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[
         "readings": list(_readings(pages, unit)),
         "checks": [check.told(unit) for check in survey.checks],
         "checklist": of_wall(pages.wall, facts.conditions, unit),
-        "questions": list(dict.fromkeys(_questions(pages, unit))),
+        "questions": list(dict.fromkeys(_questions(pages, unit))),  # with whether a tape answers it
         "steps": [step.told(unit) for step in pages.steps],
         "note": " ".join(sentence(note) for note in dict.fromkeys(_notes(pages, unit))),
         "findings": told_findings(survey.findings),
@@ -184,14 +184,15 @@ def tape_first(plan: WallPlan, unit: Unit) -> list[str]:
     return list(dict.fromkeys(readings))
 
 
-def _questions(pages: WallPages, unit: Unit) -> Iterator[str]:
-    yield from tape_first(pages.plan, unit)
+def _questions(pages: WallPages, unit: Unit) -> Iterator[tuple[str, bool]]:
+    """What is open, each with whether it is answered by what a tape reads."""
+    yield from ((reading, True) for reading in tape_first(pages.plan, unit))
     for check in pages.plan.survey.checks:
         if not check.agrees:
-            yield f"tape {check.start} to {check.end} again: {check.told(unit)}"
+            yield f"tape {check.start} to {check.end} again: {check.told(unit)}", True
     for mark in pages.wall.marks:
         for photo, doubt in dict.fromkeys((s.photo, s.doubt) for s in mark.sights if s.doubt):
-            yield f"look at {mark.name} in photo {photo} again: {doubt}"
+            yield f"look at {mark.name} in photo {photo} again: {doubt}", False
 
 
 def _readings(pages: WallPages, unit: Unit) -> Iterator[str]:

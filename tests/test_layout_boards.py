@@ -478,10 +478,7 @@ def test_what_two_steps_cannot_prove_is_said() -> None:
     pinwheel = [panel(6, 4, 4), panel(2, 2)]
     packing = alone(pinwheel, [sheet(10, 10)], NO_KERF)
     assert (packing.amount, packing.bound, packing.by_area) == (2, 2, 1)
-    assert packing.told() == (
-        "2 sheets, proven the least of all that are cut from edge to edge in two steps; "
-        "by area alone no cutting takes less than 1 sheet."
-    )
+    assert packing.told() == "2 sheets, proven the least when strips are ripped first and then cut to length."
 
 
 # Board measure ------------------------------------------------------------------------------------------------------

@@ -197,6 +197,16 @@ def test_the_pictures_alt_text_names_box_photo_and_place(brief):
     assert any("receptacle 2 as photo north 1 shows it" in alt and '67 3/16"' in alt for alt in alts)
 
 
+def test_of_a_box_whose_height_is_not_known_the_height_is_taped_first():
+    low = replace(thing("receptacle 5", Kind.RECEPTACLE, 71.9, 16.3), bottom=None, top=None)
+    plan = made_up_plan(survey_with(low, drop=("receptacle 2", "register 1")))
+    (row,) = electrician_rows(plan, Unit.INCH, SCHEME)
+    assert (row.height, row.may_stand) == ("not known", "tape its height first")
+    told = words(read(quietly(electricians_brief, FACTS, [WallPages(Wall(name="North wall"), plan)])))
+    assert told.count("tape its height first") == 2  # in the list and on its card
+    assert "no place at this height" not in told
+
+
 def test_a_decision_is_told():
     scheme = SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.EXTEND}})
     (row,) = electrician_rows(made_up_plan(), Unit.INCH, scheme)

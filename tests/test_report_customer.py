@@ -70,6 +70,13 @@ def test_pages_have_the_size_of_the_paper(paper, size):
         assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(size, abs=0.01)
 
 
+def test_a_drawn_wall_has_none_of_the_crews_signs():
+    told = words(read(shown(planned(), picture=False)))
+    assert "the drawing shows it" in told
+    for sign in ("printed at full size", "inside corner", "cap", "rail", "±"):
+        assert not re.search(rf"(?<!\w){sign}(?!\w)", told.split("What will change")[0]), sign
+
+
 def test_it_says_what_moves_who_does_it_and_what_is_not_decided(sheet):
     text = words(sheet)
     for part in ("What will change for you", "licensed electrician", "What is not decided yet", "Today.", "As planned"):

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -6,7 +8,7 @@ from hypothesis import strategies as st
 from capture.lengths import Unit
 from capture.record import EndKind, Kind
 from capture.survey import WallSurvey
-from report.drawing import Dimension, Flag, choose_scale, hatch, spread_labels
+from report.drawing import Dimension, Flag, Text, choose_scale, hatch, spread_labels
 from report.sheets import ROOM, existing_sheet, planned_sheet
 from tests.test_report_wall import made_up_plan, made_up_survey, thing
 
@@ -67,6 +69,14 @@ def test_both_drawings_fit_the_page(unit):
         assert height <= ROOM[1] + 1e-9
 
 
+def test_a_long_label_makes_a_drawing_higher_and_neither_smaller_nor_less_of_the_wall():
+    high, wide = thing("jack 1", Kind.JACK, 100.0, 58.0), thing("damage 1", Kind.DAMAGE, 110.3, 20.0, w=9.2)
+    surveys = [replace(made_up_survey(), features=features) for features in ((high,), (high, wide))]
+    one, other = (existing_sheet(survey, (7.3, 5.2)) for survey in surveys)
+    assert (one.scale, one.top) == (other.scale, other.top)
+    assert one.bottom > other.bottom
+
+
 def test_running_labels_keep_their_distance_on_paper():
     sheet = planned_sheet(made_up_plan())
     places = sorted(i.label.at[0] for i in sheet.items if isinstance(i, Dimension) and i.label.turned)
@@ -85,6 +95,14 @@ def test_only_what_is_not_clear_carries_a_sign():
     flags = {i.number: i.symbol for i in planned_sheet(made_up_plan()).items if isinstance(i, Flag)}
     assert flags[1] is None
     assert flags[3] is not None
+
+
+def test_without_the_crews_signs_only_what_will_be_seen_is_drawn():
+    sheet = planned_sheet(made_up_plan(), crew=False)
+    assert not any(isinstance(item, Flag | Dimension) for item in sheet.items)
+    assert [item.text for item in sheet.items if isinstance(item, Text)] == ["window"]
+    assert "In the way" not in sheet.description
+    assert sheet.scale == planned_sheet(made_up_plan()).scale
 
 
 def test_the_words_hold_the_same_numbers_as_the_drawing():

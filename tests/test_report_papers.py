@@ -1,5 +1,6 @@
 """The site report read back: its pages, words, parts and scale."""
 
+import re
 from dataclasses import replace
 from datetime import date, datetime
 from io import BytesIO
@@ -166,7 +167,41 @@ def test_an_edge_that_was_found_in_doubt_is_an_open_question():
     mark = Mark(name="jack 1", kind=Kind.JACK, sights=(Sight(photo="north 1", u=5, v=5, doubt=doubt),) * 2)
     told = words(made(FACTS, [replace(pages, wall=pages.wall.model_copy(update={"marks": (mark,)}))]))
     assert told.count(f"Look at jack 1 in photo north 1 again: {doubt}.") == 1
-    assert "I read:" in told
+    assert f"{doubt}. I read:" not in told  # to be looked at, not taped
+
+
+def test_only_what_a_tape_answers_leaves_room_for_a_reading():
+    survey = replace(made_up_plan().survey, width=measured(WIDTH))
+    told = words(made(FACTS, [replace(wall_pages(), plan=made_up_plan(survey))]))
+    assert "Tape the width of North wall, to 1⁄16. I read:" in told
+
+
+def five_walls() -> list[WallPages]:
+    """The first longer than a page holds at a scale that reads."""
+    made_up = made_up_plan().survey
+    surveys = [replace(made_up, name=f"wall {n}", width=measured(240.0 if n == 1 else WIDTH)) for n in range(1, 6)]
+    return [WallPages(Wall(name=survey.name), made_up_plan(survey)) for survey in surveys]
+
+
+@pytest.fixture(scope="module")
+def of_five_walls() -> PdfReader:
+    return made(FACTS, five_walls(), composed={"wall 1": made_up_picture()})
+
+
+def test_the_running_head_names_the_wall_that_a_page_begins_with(of_five_walls):
+    text = [page_words(page) for page in of_five_walls.pages]
+    begun = {n: match[1] for n, told in enumerate(text) if (match := re.match(r"(wall \d), planned,", told))}
+    assert list(begun.values()) == ["wall 1", "wall 2", "wall 3", "wall 4", "wall 5"][5 - len(begun) :]
+    place = ""
+    for number, told in enumerate(text):
+        place = f"{begun[number]}: planned" if number in begun else place
+        if place and not told.startswith(("Sizes planned with", "How to read", "Before work")):
+            assert f"{FACTS.job} {place}" in told
+
+
+def test_the_house_stands_on_the_first_page_under_the_list_of_walls(of_five_walls):
+    assert "The house" in page_words(of_five_walls.pages[0])
+    assert min(len(page_words(page)) for page in of_five_walls.pages) > 250
 
 
 def test_a_walls_last_words_are_not_left_alone_on_a_page():
