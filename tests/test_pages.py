@@ -14,7 +14,14 @@ from tests.test_layout_room import box, demo_room, taped, wall
 CSS_INCH = 96.0  # px: CSS Values and Units Level 4, section 6.2
 
 UPRIGHTS = """
-paths => paths.map(p => p.getBoundingClientRect())
+paths => paths.flatMap(path => path.getAttribute("d").split(/(?=M)/).map(part => {
+    const line = path.cloneNode();
+    line.setAttribute("d", part);
+    path.after(line);
+    const box = line.getBoundingClientRect();
+    line.remove();
+    return box;
+  }))
   .filter(b => b.width < 1 && b.height > 100).map(b => b.x + b.width / 2)
 """
 
