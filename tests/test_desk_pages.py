@@ -364,6 +364,7 @@ def test_a_wall_without_a_photo_is_marked_by_tape(people, folder):
     person.press("window")
     for inches in (10, 24, 30, 40):
         person.length(Fraction(inches))
+    expect(person.page.get_by_text("floor to window 1 bottom")).to_be_visible()  # what was noted last
     person.all_kept()
     wall = folder.load().wall("short wall")
     assert [(mark.name, mark.width, mark.height) for mark in wall.marks] == [

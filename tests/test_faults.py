@@ -128,7 +128,8 @@ def test_what_is_renamed_into_place_was_synced_before_and_its_folder_after(name,
     monkeypatch.setattr(os, "fsync", fsync)
     monkeypatch.setattr(os, "replace", replace)
     acts[name](folder)
-    renamed = [i for i, (what, _) in enumerate(told) if what == "to"]
+    # What was found in a photo is made anew where it is lost, and waits for no disk.
+    renamed = [i for i, (what, to) in enumerate(told) if what == "to" and Path(to).parent.name != "measured"]
     assert renamed
     for i in renamed:
         source, target = told[i - 1][1], told[i][1]

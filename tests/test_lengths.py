@@ -14,14 +14,13 @@ from capture.lengths import (
     MM,
     Length,
     LengthError,
-    Measured,
-    Source,
     Unit,
     nearest,
     parse_length,
     show_length,
     show_spread,
 )  # fmt: skip
+from capture.measured import Measured, Source
 
 SIXTEENTH = F(1, 16)
 
