@@ -747,11 +747,26 @@ def test_what_is_marked_to_be_typed_over_stays_marked_when_another_changes_somet
     person = people("/job/job/plan", LAPTOP)
     field = person.page.get_by_label("Top of all")
     expect(field).to_have_value('36"', timeout=PATIENCE)
-    field.select_text()
+    field.click()
+    person.page.keyboard.press("Control+a")
     actions.set_about(folder, {"name": "Another name"})
     expect(person.page.locator("h1")).to_have_text("Another name", timeout=PATIENCE)
     person.page.keyboard.type("40")
     expect(field).to_have_value("40")
+
+
+def test_what_is_held_down_is_not_drawn_anew_until_it_is_let_go(people, folder):
+    person = people("/job/job/plan", LAPTOP)
+    person.page.get_by_text("Panels by run").click()
+    more = person.page.get_by_label("One more on").first
+    before = int(more.locator("..").locator("b").inner_text(timeout=PATIENCE))
+    more.hover()
+    person.page.mouse.down()
+    actions.set_about(folder, {"name": "Another name"})
+    expect(person.page.locator("h1")).to_have_text("Another name", timeout=PATIENCE)
+    person.page.mouse.up()
+    expect(more.locator("..").locator("b")).to_have_text(str(before + 1), timeout=PATIENCE)
+    eventually(lambda: list(folder.load().scheme.panels.values()), [before + 1])
 
 
 def test_a_wish_that_cannot_be_built_is_told_and_lets_go(people, folder):

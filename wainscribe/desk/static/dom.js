@@ -28,11 +28,22 @@ function filled(element, props, children) {
   return element;
 }
 
-/** What waits to be drawn until a person has typed to the end, by container. @type {WeakMap<Element, any[]>} */
-const waiting = new WeakMap();
+/** What waits to be drawn until a person has typed to the end or let go, by container. @type {Map<Element, any[]>} */
+const waiting = new Map();
+
+/** What a finger or the mouse holds down: were it drawn anew meanwhile, the press would be lost. @type {Element|null} */
+let pressed = null;
+addEventListener("pointerdown", ({ target }) => (pressed = /** @type {Element} */ (target).closest("a, button, input, label, summary")), true);
+for (const end of ["pointerup", "pointercancel"])
+  addEventListener(end, () => setTimeout(letGo), true); // once the click has come
+
+function letGo() {
+  pressed = null;
+  for (const container of [...waiting.keys()]) late(container);
+}
 
 /**
- * Put new children into a container without taking the keyboard from where it was.
+ * Put new children into a container without taking the keyboard, or what is being pressed, from where it was.
  * What can hold the focus across a redrawing carries a `data-key`; a field that tells in `data-drawn` what it was drawn
  * with is not drawn anew while something else is being typed into it.
  * @param {Element} container
@@ -41,9 +52,10 @@ const waiting = new WeakMap();
 export function redraw(container, ...children) {
   const active = /** @type {any} */ (document.activeElement);
   const within = container.contains(active);
-  if (within && active.dataset.drawn !== undefined && active.value !== active.dataset.drawn) {
-    if (!waiting.has(container)) active.addEventListener("blur", () => late(container), { once: true });
+  const typing = within && active.dataset.drawn !== undefined && active.value !== active.dataset.drawn;
+  if (typing || container.contains(pressed)) {
     waiting.set(container, children);
+    if (typing) active.addEventListener("blur", () => setTimeout(late, 0, container), { once: true }); // once the focus is where it goes
     return;
   }
   waiting.delete(container);
@@ -57,8 +69,7 @@ export function redraw(container, ...children) {
 
 function late(container) {
   const children = waiting.get(container);
-  waiting.delete(container);
-  if (children) setTimeout(() => redraw(container, ...children)); // once the focus is where it goes
+  if (children) redraw(container, ...children);
 }
 
 /** The element of that id. @returns {any} */
