@@ -25,6 +25,7 @@ MOST_STEPS = 200  # sound walls took 6 to 16 in simulation; one that takes more 
 POOR_FIT = 9.0  # square sum of the residuals over their redundancy: three times the noise, so that a minimum is doubted
 AT_REST = 1e-6  # standard deviations: a step that moves nothing by more is not worth taking
 MOST_UNDAMPED = 20  # Gauss-Newton steps; from a rest that one mark moved it takes 3 or 4
+LEAST_PART = 1 / 4  # of a step that is tried: where less is asked for, it points nowhere
 ROUNDING = 1e-9  # part of the cost that rounding may add near the minimum
 LEAST_REDUNDANCY = 0.02  # an observation that others check by less cannot be blamed alone
 CORNER_WEIGHT = 8.0  # how many observations the beforehand value counts for
@@ -249,15 +250,21 @@ def triangle(rows: Array) -> Array:
 
 
 def _gauss_newton(equations: _Equations, x: Array) -> _Rest | None:
-    """Gauss-Newton until a step moves nothing by more than `AT_REST`; None where it does not come to that."""
-    cost = np.inf
+    """Gauss-Newton until a step moves nothing by more than `AT_REST`; None where it does not come to that.
+
+    A step that goes too far is halved, which is all the damping that a fair start asks for.
+    """
+    here, part = _triangulated(equations, x), 1.0
     for _ in range(MOST_UNDAMPED):
-        here = _triangulated(equations, x)
-        if not here.cost <= cost * (1 + ROUNDING):
-            return None
         if here.length < AT_REST:
             return here
-        x, cost = here.x + here.step, here.cost
+        there = _triangulated(equations, here.x + part * here.step)
+        if there.cost <= here.cost * (1 + ROUNDING):
+            here, part = there, 1.0
+        elif part <= LEAST_PART:
+            return None
+        else:
+            part /= 2
     return None
 
 
