@@ -34,8 +34,15 @@ FINE = 0.8  # px of blur before sampling, so that interpolation adds no bias
 _QUADRANTS = np.array([(1, 1), (-1, -1), (-1, 1), (1, -1)]) * cards.SQUARE / 2  # two white, two black
 REACH = 1.3 * cards.SQUARE  # in: takes in the squares' outer edges and the white round them
 _grid = np.linspace(-REACH, REACH, 27)
-_HALF = np.array([(x, y) for y in _grid for x in _grid if (y, x) > (0, 0)])  # one of each pair of opposite points
-_PAIRS = np.stack([_HALF, -_HALF])
+
+
+def _pairs(along: Array) -> Array:
+    """Opposite points (2, M, 2) of a square grid."""
+    half = np.array([(x, y) for y in along for x in along if (y, x) > (0, 0)])
+    return np.stack([half, -half])
+
+
+_PAIRS, _FEWER = _pairs(_grid), _pairs(_grid[::2])  # the coarse look's picture is too smooth for more to tell more
 _CELL_PX = 8  # px: a cell of a marker as drawn to be laid over the picture; blur and noise leave no finer detail
 
 
@@ -178,7 +185,7 @@ def half_turn(gray: Gray, H: Array, saddles: Array, *, coarse: bool = False) -> 
         A point that is faint, runs off, or whose target is small, covered or not whole in the picture is NaN.
     """
     starts = mapped(H, saddles)
-    pairs = mapped(H, saddles[:, None, None] + _PAIRS) - starts[:, :, None, None]
+    pairs = mapped(H, saddles[:, None, None] + (_FEWER if coarse else _PAIRS)) - starts[:, :, None, None]
     reach = np.abs(pairs).max(axis=(2, 3, 4))
     square = reach * cards.SQUARE / REACH
     farthest = np.maximum(2.0, square / 2) if coarse else np.full(square.shape, 1.5)
@@ -258,9 +265,9 @@ def _agreeing(saddles: Array, points: Array, least: int = LEAST_POINTS) -> NDArr
     found = np.flatnonzero(np.isfinite(points[:, 0]))
 
     def closest(among: NDArray[np.intp], size: int) -> tuple[float, NDArray[np.intp]]:
-        sets = [np.array(kept) for kept in combinations(among, size)]
-        misses = [_miss(saddles[kept], points[kept]) for kept in sets]
-        return min(misses), sets[int(np.argmin(misses))]
+        sets = np.array(list(combinations(among, size)))
+        misses = _misses(saddles[sets], points[sets])
+        return float(misses.min()), sets[misses.argmin()]
 
     for size in range(len(found), least - 1, -1):
         miss, best = closest(found, size)
@@ -270,9 +277,21 @@ def _agreeing(saddles: Array, points: Array, least: int = LEAST_POINTS) -> NDArr
     return found[:0]
 
 
-def _miss(card: Array, pixels: Array) -> float:
-    """The most, px, by which a point (K, 2) px misses the homography of all."""
-    return float(np.linalg.norm(mapped(_homography(card, pixels), card) - pixels, axis=1).max())
+def _misses(card: Array, pixels: Array) -> Array:
+    """The most, px, by which a point of each set (S, K, 2) inches and px misses the homography of all in its set: (S,).
+
+    By linear least squares, all sets in one go: each point counts by its distance from the camera, which differs by a
+    few percent over a card. The last element is 1, for the middle of a card is never at the horizon.
+    """
+    (x, y), (u, v) = np.moveaxis(card, -1, 0), np.moveaxis(pixels - pixels.mean(axis=1, keepdims=True), -1, 0)
+    one, none = np.ones_like(x), np.zeros_like(x)
+    across, down = (x, y, one, none, none, none, -u * x, -u * y), (none, none, none, x, y, one, -v * x, -v * y)
+    rows = np.concatenate([np.stack(across, axis=-1), np.stack(down, axis=-1)], axis=1)  # (S, 2 K, 8)
+    transposed = rows.swapaxes(1, 2)
+    h = np.linalg.solve(transposed @ rows, transposed @ np.concatenate([u, v], axis=1)[..., None])
+    depth = 1 + h[:, 6] * x + h[:, 7] * y
+    to_u, to_v = ((h[:, i] * x + h[:, i + 1] * y + h[:, i + 2]) / depth for i in (0, 3))
+    return np.asarray(np.hypot(to_u - u, to_v - v).max(axis=1))
 
 
 def _twice(number: int, photo: str) -> Finding:
