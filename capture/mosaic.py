@@ -57,7 +57,7 @@ class View:
     name: str
     rgb: Pixels  # (height, width, 3), upright
     camera: Camera
-    blur: float = 0.0  # px, standard deviation: how unsharp the photo is (`blur_of`)
+    blur: Callable[[], float] = float  # px, standard deviation: how unsharp the photo is (`blur_of`)
     in_front: tuple[Array, ...] = ()  # outlines (N, 2) px of what stands before the wall
 
 
@@ -108,11 +108,15 @@ def elevation(views: Sequence[View], extent: Box, px_per_inch: float, whole: Seq
         What no seam may cut: each is drawn from one photo, if one shows all of it.
     """
     raster, small = Raster.over(extent, px_per_inch), Raster.over(extent, min(SEAM_SCALE, px_per_inch))
-    fineness: Array = np.array(_at_once(lambda view: _fineness(view, small), views))
-    joint = _join(views, small, fineness, whole) if len(views) > 1 else _alone(fineness)
     rgb = np.empty((raster.height, raster.width, 3), np.uint8)
     source = np.empty((raster.height, raster.width), np.uint8)
-    _at_once(lambda tile: _draw(views, joint, raster, small, tile, rgb[tile], source[tile]), raster.tiles())
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        asked = [pool.submit(_fineness, view, small) for view in views]
+        alone = len(views) == 1  # it is drawn meanwhile, for nothing hangs on how fine it is
+        joint = _alone(small) if alone else _join(views, small, np.array([one.result() for one in asked]), whole)
+        drawn = pool.map(lambda tile: _draw(views, joint, raster, small, tile, rgb[tile], source[tile]), raster.tiles())
+        fineness = np.array([one.result() for one in asked])
+        list(drawn)  # tells what went wrong with any of them
     given = np.where(joint.label == np.arange(len(views))[:, None, None], fineness, 0).sum(axis=0)
     return Elevation(rgb, source, px_per_inch, raster.left, raster.top, given, joint.gain)
 
@@ -133,8 +137,8 @@ class _Joint:
     shade: list[NDArray[np.float32]]  # K of (rows, columns, 3); none for a photo alone
 
 
-def _alone(fineness: Array) -> _Joint:
-    return _Joint(np.where(fineness[0] > 0, 0, NOBODY).astype(np.uint8), [0], np.ones((1, 3)), [])
+def _alone(small: Raster) -> _Joint:
+    return _Joint(np.zeros((small.height, small.width), np.uint8), [0], np.ones((1, 3)), [])
 
 
 def _fineness(view: View, raster: Raster) -> NDArray[np.float32]:
@@ -147,7 +151,7 @@ def _fineness(view: View, raster: Raster) -> NDArray[np.float32]:
     at = spaced(everything, FINENESS_STEP)
     given = resolution(view.camera, raster.points(*at)).reshape(len(at[0]), len(at[1]))
     fineness = between(given, FINENESS_STEP, everything) * seen(view.camera, raster)
-    return np.asarray(fineness / np.float32(max(1.0, view.blur)), np.float32)
+    return np.asarray(fineness / np.float32(max(1.0, view.blur())), np.float32)
 
 
 # How the photos are joined.
@@ -229,7 +233,8 @@ def _draw(
         if i not in looks:
             looks[i] = look(views[i].camera, raster, tile)
         if found := looks[i]:
-            source -= (blank & found[1]) * np.uint8(NOBODY - i)  # from NOBODY to i, faster than by a mask
+            # From NOBODY to i: many times faster than by a mask.
+            source -= (blank & found[1]).view(np.uint8) * np.uint8(NOBODY - i)
     if (source == NOBODY).any():
         rgb.fill(255)
     for i, found in looks.items():

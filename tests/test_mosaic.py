@@ -1,6 +1,7 @@
 """One picture from several photos: places, light, seams, what nobody saw; against walls known exactly."""
 
 from dataclasses import replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -280,9 +281,10 @@ def test_the_finer_photo_is_taken_where_both_look() -> None:
 
 def test_a_blurred_photo_gives_way_to_a_sharp_one_and_counts_as_coarser() -> None:
     camera, other = look(at=(55.0, 40.0, 100.0), **EYE), look(at=(65.0, 40.0, 105.0), **EYE)
-    joined = elevation([plain_view("moved", camera, blur=3.0), plain_view("still", other, blur=0.8)], EXTENT, SCALE)
+    moved, still = (partial(float, px) for px in (3.0, 0.8))
+    joined = elevation([plain_view("moved", camera, blur=moved), plain_view("still", other, blur=still)], EXTENT, SCALE)
     assert share(joined, 0) == 0
-    alone = [elevation([plain_view("photo", camera, blur=blur)], EXTENT, SCALE).fineness for blur in (0.8, 3.0)]
+    alone = [elevation([plain_view("photo", camera, blur=blur)], EXTENT, SCALE).fineness for blur in (still, moved)]
     np.testing.assert_allclose(alone[0], 3 * alone[1], rtol=1e-5)
 
 

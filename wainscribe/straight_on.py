@@ -33,7 +33,7 @@ def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevatio
             shot.name,
             pictures[shot.name].rgb,
             solution.camera(shot.name),
-            blur_of(pictures[shot.name].rgb, shot.cards),
+            partial(blur_of, pictures[shot.name].rgb, shot.cards),
             _in_front(solved.wall, shot.name),
         )
         for shot in shots
