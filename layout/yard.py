@@ -7,7 +7,7 @@ from typing import Annotated, Self
 
 from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, field_validator, model_validator
 
-from capture.lengths import FOOT, METRE, Length, LengthError, Unit, parse_length, show_length
+from capture.lengths import FOOT, METRE, MM, Length, LengthError, Unit, parse_length, show_length
 from capture.record import Record
 from layout.packing import Objective, Saw
 from layout.pieces import Grain, Piece
@@ -16,7 +16,11 @@ from layout.stock import DRESSED_THICKNESS, DRESSED_WIDTH, Material, Stock, Stoc
 # Common practice, no source: what most yards keep. Dressed sizes are those of PS 20 (`layout.stock`).
 USUAL_FEET = (8, 10, 12, 14, 16)
 USUAL_WIDTHS = ("2", "3", "4", "6", "8", "10", "12")  # nominal
-USUAL_SHEET = Fraction(48), Fraction(96)
+WIDEST = DRESSED_WIDTH[Fraction(12)]  # of boards that have no nominal size
+# The same where yards sell by the millimetre; planed widths.
+USUAL_LENGTHS_MM = (2400, 3000, 3600, 4200, 4800)
+USUAL_WIDTHS_MM = (45, 70, 95, 120, 145, 170, 195, 220, 300)
+USUAL_SHEET = {Unit.INCH: (Fraction(48), Fraction(96)), Unit.MM: (1220 * MM, 2440 * MM)}
 LEAST_LENGTH = Fraction(24)  # inches: what is said to be shorter was meant in feet
 MOST_LENGTHS = 40  # of one size
 
@@ -213,32 +217,27 @@ def _price(name: str, text: str) -> Callable[[Fraction], Fraction] | None:
 def _usual(pieces: Sequence[Piece], unit: Unit) -> list[Stock]:
     """What is usual for pieces of one material and thickness, called by its size where the trade has no name."""
     material, thickness = pieces[0].material, pieces[0].thickness
+    thick = show_length(thickness, unit)
     if material is Material.SHEET:
-        return [Stock(f"{show_length(thickness, unit)} sheet", *_sheet_of(thickness), Material.SHEET)]
+        width, length = USUAL_SHEET[unit]
+        return [Stock(f"{thick} sheet", width, thickness, length, Material.SHEET)]
+    lengths = [feet * FOOT for feet in USUAL_FEET] if unit is Unit.INCH else [n * MM for n in USUAL_LENGTHS_MM]
     if material is Material.MOULDING:
         widths = dict.fromkeys(piece.sawn_width for piece in pieces)
-        return [
-            Stock(f"moulding {show_length(w, unit)}", w, thickness, feet * FOOT, material)
-            for w in widths
-            for feet in USUAL_FEET
-        ]
+        return [Stock(f"moulding {show_length(w, unit)}", w, thickness, n, material) for w in widths for n in lengths]
+    if unit is Unit.MM:
+        bare = thick.removesuffix(" mm")
+        return [Stock(f"{bare} × {w}", w * MM, thickness, n) for w in USUAL_WIDTHS_MM for n in lengths]
     nominal = {str(n): dressed for n, dressed in DRESSED_THICKNESS.items() if dressed == thickness}
     if nominal:
         return [softwood(n, width, feet) for n in nominal for width in USUAL_WIDTHS for feet in USUAL_FEET]
-    widest = DRESSED_WIDTH[Fraction(12)]
-    name = f"{show_length(thickness, unit)} board"
-    return [Stock(name, widest, thickness, feet * FOOT) for feet in USUAL_FEET]
-
-
-def _sheet_of(thickness: Fraction) -> tuple[Fraction, Fraction, Fraction]:
-    width, length = USUAL_SHEET
-    return width, thickness, length
+    return [Stock(f"{thick} board", WIDEST, thickness, n) for n in lengths]
 
 
 def _told(material: Material, thickness: Fraction, usual: Sequence[Stock], unit: Unit) -> str:
     thing = {Material.BOARD: "boards", Material.MOULDING: "moulding", Material.SHEET: "sheets"}[material]
     if material is Material.SHEET:
-        sizes = " × ".join(show_length(side, unit) for side in USUAL_SHEET)
+        sizes = " × ".join(show_length(side, unit) for side in USUAL_SHEET[unit])
     else:
         lengths = list(dict.fromkeys(stock.length for stock in usual))
         each = [show_length(length, unit).removesuffix(" mm") for length in lengths]

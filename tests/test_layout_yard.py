@@ -1,6 +1,7 @@
 """What the yard has: read as people write it, refused in one sentence, usual where nothing is noted."""
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -85,7 +86,22 @@ def test_nothing_noted_takes_what_is_usual_and_says_so():
     assert taken == (
         'what the yard has of boards 3/4" thick was not noted; usual ones were taken: 8, 10, 12, 14, 16 ft',
     )
-    assert "19 mm thick" in Yard().stock_for([board()], Unit.MM)[1][0]
+
+
+def test_in_a_metric_job_nothing_is_taken_for_granted_that_is_sold_by_the_foot():
+    sheet = replace(board(thickness="1/4"), material=Material.SHEET)
+    moulding = replace(board(thickness="1/2"), material=Material.MOULDING)
+    stocks, taken = Yard().stock_for([board(), sheet, moulding], Unit.MM)
+    for stock in stocks:
+        sizes = (stock.length,) if stock.material is Material.MOULDING else (stock.length, stock.width)
+        assert all((size / MM) % 5 == 0 for size in sizes), stock
+    assert {stock.width / MM for stock in stocks if stock.material is Material.BOARD} >= {95, 145}
+    assert [sentence.partition("not noted; ")[2] for sentence in taken] == [
+        "usual ones were taken: 2400, 3000, 3600, 4200, 4800 mm",
+        "usual ones were taken: 1220 mm × 2440 mm",
+        "usual ones were taken: 2400, 3000, 3600, 4200, 4800 mm",
+    ]
+    assert "19 mm thick" in taken[0]
 
 
 def test_what_was_noted_is_all_there_is_of_its_material():
