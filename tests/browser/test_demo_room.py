@@ -5,13 +5,13 @@ from collections.abc import Callable
 from fractions import Fraction
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from capture.record import Kind, Mark
 from fixtures import demo_job
 from tests import truth
-from tests.desk import LAPTOP, PATIENCE, PHONE, Desk, Person, context, eventually, launch, open_desk
+from tests.desk import LAPTOP, PATIENCE, PHONE, Desk, Person, context, eventually, open_desk
 from wainscribe import actions
 from wainscribe.job import JobFolder
 
@@ -20,14 +20,6 @@ PHOTOS = demo_job.DEMO / "photos"
 JOB = "dining room, demo"
 LEFT_OUT = (Kind.IN_FRONT, Kind.DAMAGE)  # outlines of thirty corners say nothing that one of five does not
 BASES = {Fraction(9, 16): '9/16"'}
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        browser = launch(playwright)
-        yield browser
-        browser.close()
 
 
 def begin_job(person: Person, desk: Desk) -> None:
