@@ -57,7 +57,7 @@ class View:
     name: str
     rgb: Pixels  # (height, width, 3), upright
     camera: Camera
-    blur: Callable[[], float] = float  # px, standard deviation: how unsharp the photo is (`blur_of`)
+    blur: Callable[[], float] = float  # px, standard deviation: how unsharp it is (`blur_of`), when asked; else 0
     in_front: tuple[Array, ...] = ()  # outlines (N, 2) px of what stands before the wall
 
 

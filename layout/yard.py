@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Annotated, Self
 
@@ -17,9 +18,7 @@ from layout.stock import DRESSED_THICKNESS, DRESSED_WIDTH, Material, Stock, Stoc
 USUAL_FEET = (8, 10, 12, 14, 16)
 USUAL_WIDTHS = ("2", "3", "4", "6", "8", "10", "12")  # nominal
 WIDEST = DRESSED_WIDTH[Fraction(12)]  # of boards that have no nominal size
-# The same where yards sell by the millimetre; planed widths.
-USUAL_LENGTHS_MM = (2400, 3000, 3600, 4200, 4800)
-USUAL_WIDTHS_MM = (45, 70, 95, 120, 145, 170, 195, 220, 300)
+USUAL_LENGTHS_MM = (2400, 3000, 3600, 4200, 4800)  # where yards sell by the millimetre
 USUAL_SHEET = {Unit.INCH: (Fraction(48), Fraction(96)), Unit.MM: (1220 * MM, 2440 * MM)}
 LEAST_LENGTH = Fraction(24)  # inches: what is said to be shorter was meant in feet
 MOST_LENGTHS = 40  # of one size
@@ -225,13 +224,12 @@ def _usual(pieces: Sequence[Piece], unit: Unit) -> list[Stock]:
     if material is Material.MOULDING:
         widths = dict.fromkeys(piece.sawn_width for piece in pieces)
         return [Stock(f"moulding {show_length(w, unit)}", w, thickness, n, material) for w in widths for n in lengths]
-    if unit is Unit.MM:
-        bare = thick.removesuffix(" mm")
-        return [Stock(f"{bare} × {w}", w * MM, thickness, n) for w in USUAL_WIDTHS_MM for n in lengths]
     nominal = {str(n): dressed for n, dressed in DRESSED_THICKNESS.items() if dressed == thickness}
-    if nominal:
-        return [softwood(n, width, feet) for n in nominal for width in USUAL_WIDTHS for feet in USUAL_FEET]
-    return [Stock(f"{thick} board", WIDEST, thickness, n) for n in lengths]
+    boards = [softwood(n, width, feet=1) for n in nominal for width in USUAL_WIDTHS]
+    if unit is Unit.MM:  # called by what they are
+        boards = [replace(b, name=f"{thick} × {show_length(b.width, unit)}", nominal=None) for b in boards]
+    boards = boards or [Stock(f"{thick} board", WIDEST, thickness, FOOT)]
+    return [replace(board, length=n) for board in boards for n in lengths]
 
 
 def _told(material: Material, thickness: Fraction, usual: Sequence[Stock], unit: Unit) -> str:

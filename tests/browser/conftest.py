@@ -13,6 +13,7 @@ from wainscribe.job import JobFolder
 
 PLACED = {"receptacle 1": (50.0, 48.0), "switch 1": (75.0, 45.0)}  # in: where the tests say that something is
 ON_WALL = "/job/job/wall/long%20wall"
+# What axe-core is asked about, and the names of what is smaller than WCAG 2.1's target of 44 CSS px (2.5.5).
 LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 TARGETS = """
 () => [...document.querySelectorAll('main button, main a, main input, header button, header a, nav a, summary')]

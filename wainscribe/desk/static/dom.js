@@ -33,7 +33,9 @@ const waiting = new Map();
 
 /** What a finger or the mouse holds down: were it drawn anew meanwhile, the press would be lost. @type {Element|null} */
 let pressed = null;
-addEventListener("pointerdown", ({ target }) => (pressed = /** @type {Element} */ (target).closest("a, button, input, label, summary")), true);
+addEventListener("pointerdown", ({ target, button }) => {
+  if (button === 0) pressed = /** @type {Element} */ (target).closest("a, button, input, label, summary"); // no end is told of a press that opens a menu
+}, true);
 for (const end of ["pointerup", "pointercancel"])
   addEventListener(end, () => setTimeout(letGo), true); // once the click has come
 
