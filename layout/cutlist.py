@@ -181,12 +181,13 @@ class _Unit:
     def _sheets(self, covered: Rect) -> Iterator[Piece]:
         """Sheets behind the frame, a panel each, to the wall's own corners; every seam on the middle of a stile.
 
-        Seams lie whole steps from the left edge, so that the shown widths add up.
+        Seams lie whole steps from the left edge, so that the shown widths add up; an even number of them, so that a
+        last width half-way between two marks goes to the one to which the whole goes.
         """
-        thick, step = self.scheme.panel_thickness, self.scheme.step
+        thick, even = self.scheme.panel_thickness, 2 * self.scheme.step
         left, right = (_sheet_past(end, thick) for end in self.ends.values())
         start, stop = covered.left - left, covered.right + right
-        edges = [start, *(start + nearest(middle - start, step) for middle in self.frame.middles), stop]
+        edges = [start, *(start + nearest(middle - start, even) for middle in self.frame.middles), stop]
         for panel, (low, high) in zip(self.frame.panels, pairwise(edges), strict=False):  # an upper tier is covered
             role, place = PieceRole.SHEET, f"behind {panel.name}"
             size = covered.height, high - low, thick

@@ -5,7 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from capture.lengths import MM, Unit, nearest
@@ -367,6 +367,7 @@ def test_sheets_reach_behind_a_filler_and_stop_at_an_outside_corner() -> None:
     st.sampled_from([None, F(95), F(140)]),
     st.booleans(),
 )
+@example(F(615, 2), Unit.MM, None, False)  # 7810.5 mm, a tie, with an odd number of millimetres before the last sheet
 def test_shown_pieces_sum_to_the_shown_run(width: Fraction, unit: Unit, longest: Fraction | None, equal: bool) -> None:
     """In inches and in millimetres: stiles and panels, lengths of a joined rail, and sheets behind them."""
     stile = F(7, 2) if unit is Unit.INCH else 90 * MM
