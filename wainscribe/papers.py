@@ -80,6 +80,7 @@ NEEDED = (__name__, "report.pdf")  # modules that looking and setting take
 PATIENCE = 10.0  # s for each material's boards: twice the usual, for meanwhile others look at photos
 LONG = ("site-report.pdf", "shop-sheet.pdf")  # begun first, so that all end together
 WITH_PHOTOS = ("site-report.pdf",)  # shows photos and elevations whole
+WITH_SCHEMES = ("site-report.pdf", "customer-sheet.pdf")  # show what is planned in a photo
 TABLES: dict[str, Callable[[Readied], Made]] = {
     "plan.json": lambda job: json.dumps(told.planned(job.plan), indent=1),
     "cuts.json": lambda job: json.dumps(told.cuts(job.shop), indent=1),
@@ -175,8 +176,11 @@ def _set(name: str, job: Readied) -> Made:
 
 def _needed(name: str, job: Readied) -> Readied:
     """What a paper is made from, to be handed to another process without the pictures that it does not show."""
-    bare = (replace(page, photos=(), drawn=None) for page in job.pages)
-    return job if name in WITH_PHOTOS else replace(job, pages=tuple(bare))
+    if name not in WITH_SCHEMES:
+        job = replace(job, schemes=())
+    if name not in WITH_PHOTOS:
+        job = replace(job, records=(), pages=tuple(replace(page, photos=(), drawn=None) for page in job.pages))
+    return job
 
 
 def _readied(facts: ReportFacts, job: Job, solved: Sequence[SolvedWall], plan: Plan, tell: Tell) -> Readied:
