@@ -16,6 +16,7 @@ from scipy.optimize import OptimizeResult, least_squares
 from capture.camera import Camera, meet_plane, project_with_derivatives
 from capture.equations import labels, observation_blocks
 from capture.net import CORNER_SD, Net, Shot, Slots
+from capture.wanted import still_wanted
 
 Array = NDArray[np.float64]
 
@@ -167,6 +168,7 @@ class _Equations:
 
     def _evaluate(self, x: Array) -> tuple[Array, Array]:
         if not np.array_equal(x, self.at):
+            still_wanted()
             pairs = [block(x) for block in self.blocks]
             self.at = x.copy()
             self.last = np.concatenate([v for v, _ in pairs]), np.concatenate([J for _, J in pairs])

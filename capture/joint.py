@@ -21,6 +21,7 @@ from capture.adjust import Solution, solution_of, triangle
 from capture.corner import CORNER, tie
 from capture.equations import Block, observation_blocks
 from capture.net import Net, Slots
+from capture.wanted import still_wanted
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -195,6 +196,7 @@ class _Room:
 
     def linearised(self, point: "_Point") -> "_Linear":
         """The equations at a point, all but what all rooms share eliminated."""
+        still_wanted()
         v, J = self.common.evaluate(point.common, wide=False)
         rows, walls = [np.column_stack([J[:, self.own], J[:, self.wide], v])], []
         for part, place, x in zip(self.parts, self.places, point.walls, strict=True):

@@ -25,7 +25,9 @@ from capture.survey import Finding
 T = TypeVar("T")
 Array = NDArray[np.float64]
 
-MOST = 200  # results kept, some hundreds of kilobytes each
+# Results kept, 0.4 MB each. One state of a job has up to four a wall: for a house they go by what is asked for `again`,
+# which is two or more a wall and one more a room, so that what was read anew from disk is not all worked out anew.
+LEAST, EACH = 200, 3
 
 
 class Memory:
@@ -42,7 +44,7 @@ class Memory:
         key = what, hashlib.sha256(pickle.dumps(content)).hexdigest()
         if key not in self._known:
             self._known[key] = work()
-            while len(self._known) > MOST:
+            while len(self._known) > max(LEAST, EACH * len(self._last)):
                 self._known.popitem(last=False)
         self._known.move_to_end(key)
         found: T = self._known[key]

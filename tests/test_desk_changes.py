@@ -1,5 +1,6 @@
 """Changes from browsers: at most once, never over another's, undone and made again, and on disk when acknowledged."""
 
+import gc
 import json
 import random
 import re
@@ -19,7 +20,7 @@ from urllib.parse import quote
 import numpy as np
 import pytest
 
-from capture import measure
+from capture import adjust, measure
 from tests import truth
 from tests.conftest import PLACED, WALL
 from tests.desk import eventually, slow_desk
@@ -28,7 +29,7 @@ from wainscribe import actions
 from wainscribe.desk import api
 from wainscribe.desk.pictures import Opened
 from wainscribe.desk.turns import Turns
-from wainscribe.desk.warm import Warm
+from wainscribe.desk.warm import Replaced, Warm
 from wainscribe.job import JobFolder
 
 ROOT = Path(__file__).parent.parent
@@ -323,6 +324,30 @@ def test_a_solve_of_what_was_changed_meanwhile_is_given_up_between_walls(two_roo
     _, wall = warm.wall("south")
     assert wall.wall.name == "south"
     assert solved == [("north", 120), ("north", 100), ("south", 120), ("east", 120)]
+
+
+def test_the_solve_of_one_wall_is_given_up_at_its_next_step(two_rooms, monkeypatch):
+    warm, ask, given_up = Warm(two_rooms, Opened()), adjust.still_wanted, []
+
+    def changed_meanwhile():
+        if not given_up:
+            actions.set_wall(two_rooms, "north", None, {"width": Fraction(100)})
+        try:
+            ask()
+        except Replaced:
+            given_up.append(1)
+            raise
+
+    monkeypatch.setattr(adjust, "still_wanted", changed_meanwhile)
+    assert warm.wall("north")[1].wall.width == 100
+    assert given_up == [1]
+
+
+def test_what_is_kept_of_a_planned_house_holds_up_no_collection(two_rooms):
+    warm = Warm(two_rooms, Opened())
+    warm.planned()
+    assert all(one is not warm._known for one in gc.get_objects())  # which lists all but what collections pass over
+    gc.unfreeze()
 
 
 def test_who_waits_for_news_reads_the_job_only_when_it_was_written(browser, folder, monkeypatch):

@@ -79,6 +79,22 @@ def test_a_change_is_on_disk_when_its_block_ends(made):
     assert JobFolder(made.path).load() == FULL.model_copy(update={"name": "renamed"})
 
 
+def test_who_holds_the_folder_reads_the_file_seldom_and_sees_each_change(made, monkeypatch):
+    read, of_disk = [], Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda file: (file == made.file and read.append(1)) or of_disk(file))
+    with made.held():
+        assert made.load() == FULL
+        rename(made, "renamed")
+        assert made.load().name == "renamed"
+        assert len(read) == 2  # to load it, and to keep what stands there, whoever wrote that meanwhile
+        made.undo()
+        assert made.load() == FULL
+        made.redo()
+        assert made.load().name == "renamed"
+    rename(JobFolder(made.path), "by another")
+    assert made.load().name == "by another"
+
+
 def test_a_second_job_is_refused_in_the_same_folder(made):
     before = files_of(made.path)
     with pytest.raises(JobError, match="already holds a job; choose another folder"):

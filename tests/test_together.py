@@ -9,6 +9,7 @@ from scipy import stats
 from scipy.optimize import least_squares
 
 from capture import joint as joint_module
+from capture import memory as memory_module
 from capture.adjust import adjust
 from capture.beliefs import TAP_SD
 from capture.joint import SETTLED, Linked, _part, adjust_together
@@ -247,3 +248,21 @@ def test_what_moves_the_lens_has_every_room_linearised_anew(linearised):
     anew = measure_walls(rooms, PRINTED)[0]
     sd = np.sqrt(np.diag(anew.solution.covariance))
     assert np.abs((first.solution.unknowns - anew.solution.unknowns) / sd).max() < SETTLED
+
+
+def test_a_house_of_any_size_is_held_from_one_solve_to_the_next(monkeypatch):
+    """Its walls read anew from disk are other objects, and equal ones: nothing of them is worked out again."""
+    monkeypatch.setattr(memory_module, "LEAST", 8)  # what two walls leave: fewer than a house has
+    memory, adjusted = Memory(), []
+    monkeypatch.setattr(memory_module, "adjust", lambda net, **given: adjusted.append(1) or adjust(net, **given))
+    measure_walls(_unlike(6), PRINTED, memory=memory)
+    assert len(adjusted) >= 6
+    adjusted.clear()
+    measure_walls(_unlike(6), PRINTED, memory=memory)
+    assert not adjusted
+
+
+def _unlike(rooms):
+    """A house whose rooms differ by their taps, made anew."""
+    rng = np.random.default_rng(0)
+    return [[(tapped_elsewhere(wall, rng), seen) for wall, seen in room] for room in house(rooms)]

@@ -182,13 +182,24 @@ class JobFolder:
 
     def load(self) -> Job:
         """The job as it stands."""
+        return self._job_of(self._read())
+
+    def _read(self) -> bytes:
+        """The job file's bytes; while the folder is held, against all programs of ours, it is read once."""
+        if (data := getattr(self._holding, "data", None)) is not None:
+            return bytes(data)
         try:
-            text = self.file.read_text("utf-8-sig")
+            data = self.file.read_bytes()
         except (FileNotFoundError, NotADirectoryError):
             raise self._no_job() from None
-        except (OSError, UnicodeDecodeError) as error:
+        except OSError as error:
             raise JobError(f"{self.file} cannot be read ({reason_of(error)}); {self._way_back()}.") from None
-        return read_job(text, str(self.file), self._way_back())
+        if getattr(self._holding, "now", False):
+            self._holding.data = data
+        return data
+
+    def _job_of(self, data: bytes) -> Job:
+        return read_job(data, str(self.file), self._way_back())
 
     def _no_job(self) -> JobError:
         return JobError(f"{self.path} is no job folder; make one with “wainscribe new {self.path}”.")
@@ -198,16 +209,16 @@ class JobFolder:
 
     def state(self) -> tuple[int, Job]:
         """The job as it stands, and the number of that state: another one after every change, whoever made it."""
-        self.load()  # says what is wrong where it cannot be read
-        data = self._now()
-        log = self._log()
+        data, log = self._read(), self._log()
+        job = self._job_of(data)
         if not log.knows(data):  # changed by hand, or by a program that keeps no log
             log = log.at(data)
             with suppress(PlainError), self.held(), plain_disk_errors(self.path):  # a disk that may only be read
-                data = self.file.read_bytes()
+                data = self._read()
                 log = self._log().at(data)
                 write_whole(self.log, write_log(log))
-        return log.at(data).revision, read_job(data.decode("utf-8-sig"), str(self.file), self._way_back())
+                job = self._job_of(data)
+        return log.at(data).revision, job
 
     def answer(self, sent: str) -> str | None:
         """What the change that was sent with this id was answered with; None if it was never made."""
@@ -232,7 +243,7 @@ class JobFolder:
             return Log()
 
     def _now(self) -> bytes:
-        return self.file.read_bytes() if self.file.exists() else b""
+        return self._read() if self.file.exists() else b""
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -256,7 +267,7 @@ class JobFolder:
         try:
             yield
         finally:
-            self._holding.now = False
+            self._holding.now, self._holding.data = False, None
             lock.release()
 
     @contextmanager
@@ -275,9 +286,9 @@ class JobFolder:
             after = _rechecked(change.job, before)
             with plain_disk_errors(self.path):
                 if after != before:
-                    text = _text(after)
-                    self._write(text.encode())
-                    _known.keep(text, after)
+                    data = _text(after).encode()
+                    self._write(data)
+                    _known.keep(data, after)
                 elif self.doing:
                     write_whole(self.log, write_log(self._log().at(self._now()).noting(self.doing)))
             self.doing = {}
@@ -288,7 +299,9 @@ class JobFolder:
         for state in _states(self.undone):
             state.unlink()
         write_whole(self.log, write_log(self._log().at(self._now()).then(after, self.doing)))
+        self._holding.data = None  # whether or not the disk takes it
         write_whole(self.file, after)
+        self._holding.data = after
 
     def undo(self) -> None:
         """Take the last change back; this mends a damaged job file as well."""
@@ -322,7 +335,7 @@ class JobFolder:
     def _opened(self, states: list[Path]) -> Job | None:
         for state in states:
             with suppress(JobError):
-                return read_job(state.read_text("utf-8-sig"), str(state))
+                return read_job(state.read_bytes(), str(state))
         return None
 
     def _others(self, folder: Path) -> list[Path]:
@@ -340,6 +353,7 @@ class JobFolder:
             keep.mkdir(exist_ok=True)
             write_whole(keep / state.name, now)
         write_whole(self.log, write_log(self._log().at(now).then(then, self.doing)))
+        self._holding.data = None
         os.replace(state, self.file)
         sync_folder(self.path)
 
@@ -347,7 +361,7 @@ class JobFolder:
         self.history.mkdir(exist_ok=True)
         states = _states(self.history)
         number = int(states[-1].stem) + 1 if states else 1
-        write_whole(self.history / f"{number:08d}.json", self.file.read_bytes())
+        write_whole(self.history / f"{number:08d}.json", self.file.read_bytes())  # whoever wrote it
         for old in states[: max(0, len(states) + 1 - KEPT)]:
             old.unlink()
 
@@ -391,13 +405,13 @@ class Change:
         self.job = job
 
 
-def read_job(text: str, where: str, way_back: str = "copy it from a backup") -> Job:
+def read_job(text: str | bytes, where: str, way_back: str = "copy it from a backup") -> Job:
     """Check a job file's text at the door.
 
     Parameters
     ----------
     text
-        What the file holds.
+        What the file holds, as text or as UTF-8.
     where, way_back
         For the sentence: which file, and what to do if it is damaged.
 
@@ -407,7 +421,9 @@ def read_job(text: str, where: str, way_back: str = "copy it from a backup") -> 
         Not JSON, from a newer version, or a field that is not as it should be: the field is named.
     """
     try:
-        return _validated(text)
+        return _validated(text.encode() if isinstance(text, str) else text)
+    except UnicodeDecodeError as error:
+        raise JobError(f"{where} cannot be read ({reason_of(error)}); {way_back}.") from None
     except ValidationError as error:
         field, words = what_is_wrong(error)
         at = f" at “{field}”" if field else ""
@@ -425,22 +441,22 @@ class _NewerError(Exception):
 
 
 class _Known:
-    """The jobs of texts that were read or written lately; nobody changes a job in place."""
+    """The jobs of files that were read or written lately; nobody changes a job in place."""
 
     def __init__(self, most: int = 16) -> None:
         self._most = most
-        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._jobs: OrderedDict[bytes, Job] = OrderedDict()
         self._lock = Lock()
 
-    def get(self, text: str) -> Job | None:
+    def get(self, data: bytes) -> Job | None:
         with self._lock:
-            if text in self._jobs:
-                self._jobs.move_to_end(text)
-            return self._jobs.get(text)
+            if data in self._jobs:
+                self._jobs.move_to_end(data)
+            return self._jobs.get(data)
 
-    def keep(self, text: str, job: Job) -> None:
+    def keep(self, data: bytes, job: Job) -> None:
         with self._lock:
-            self._jobs[text] = job
+            self._jobs[data] = job
             while len(self._jobs) > self._most:
                 self._jobs.popitem(last=False)
 
@@ -448,15 +464,16 @@ class _Known:
 _known = _Known()
 
 
-def _validated(text: str) -> Job:
-    if (known := _known.get(text)) is not None:
+def _validated(data: bytes) -> Job:
+    if (known := _known.get(data)) is not None:
         return known
-    data: Any = json.loads(text)
-    version = data.get("version") if isinstance(data, dict) else None
+    text = data.decode("utf-8-sig")
+    parsed: Any = json.loads(text)
+    version = parsed.get("version") if isinstance(parsed, dict) else None
     if isinstance(version, int) and version > VERSION:
         raise _NewerError(str(version)[:12])
     job = Job.model_validate_json(text)
-    _known.keep(text, job)
+    _known.keep(data, job)
     return job
 
 

@@ -142,6 +142,8 @@ def at_once(works: Sequence[Callable[[], R]], names: Sequence[str], tell: Callab
 
     The next photo is opened only when one is done, so no more are in memory than there are processors.
     """
+    if not works:  # as for nearly every wall at every change
+        return
     workers = min(len(works), os.cpu_count() or 1)
     asked: deque[Future[R]] = deque()
     running: set[Future[R]] = set()
@@ -170,7 +172,7 @@ def _store(folder: JobFolder, photo: Photo) -> Path:
 def _kept(folder: JobFolder, photo: Photo) -> Measured | None:
     """What was kept of an earlier search; None where there was none, or its file or the search has changed since."""
     try:
-        written = [(str(file), file.stat()) for file in (folder.photo_file(photo.file), _store(folder, photo))]
+        written = [(file, os.stat(file)) for file in (str(folder.photo_file(photo.file)), str(_store(folder, photo)))]
     except OSError:
         return None
     return _kept_in(*((file, stat.st_ino, stat.st_size, stat.st_mtime_ns) for file, stat in written))

@@ -5,7 +5,8 @@ room by room, and lets those with one wall go first. Both are told of the job as
 was changed meanwhile is not worked out as it was.
 """
 
-from collections.abc import Callable, Hashable
+import gc
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import BoundedSemaphore
@@ -13,6 +14,7 @@ from typing import Any, TypeVar
 
 from capture.memory import Memory
 from capture.record import Mark, Room
+from capture.wanted import asking
 from layout.next_steps import Step
 from layout.plan import Plan, plan_of
 from wainscribe import actions, told
@@ -27,19 +29,6 @@ T = TypeVar("T")
 
 class Replaced(Exception):
     """The job that is being worked on was changed meanwhile; it never reaches who asked."""
-
-
-class Heeding(Memory):
-    """A memory by which a solve ends, between two walls, once nobody wants it any more."""
-
-    def __init__(self, heed: Callable[[], None]) -> None:
-        super().__init__()
-        self._heed = heed
-
-    def again(self, about: Hashable, work: Callable[[], T], *given: object) -> T:
-        """As `Memory.again`; what was worked out of other walls stays for the next solve."""
-        self._heed()
-        return super().again(about, work, *given)
 
 
 @dataclass
@@ -64,9 +53,10 @@ class Warm:
     _turns: Turns = field(init=False)
     _memory: Memory = field(init=False)
     _known: Known | None = None
+    _apart: Job | None = None
 
     def __post_init__(self) -> None:
-        self.latest, self._turns, self._memory = Latest(self.folder), Turns(self.seats), Heeding(self._heed)
+        self.latest, self._turns, self._memory = Latest(self.folder), Turns(self.seats), Memory()
 
     def wall(self, name: str) -> tuple[Job, SolvedWall]:
         """The job as it stands, and one wall of it, adjusted with all others."""
@@ -97,6 +87,10 @@ class Warm:
     def planned(self) -> tuple[Job, list[SolvedWall], Plan]:
         """The job as it stands, every wall of it, adjusted, and the plan of all rooms."""
         job, rooms = self._all(lambda job, room: (self._solved(job, room), self._planned(job, room)))
+        with self._turns.later():
+            if self._apart is not job:
+                self._apart = job
+                _set_apart()
         return job, [one for solved, _ in rooms for one in solved], plan_of([plan for _, plan in rooms], job.wanted)
 
     def next(self) -> dict[str, Any]:
@@ -138,7 +132,8 @@ class Warm:
         return solved[room.name]
 
     def _solve(self, job: Job, walls: list[str]) -> list[SolvedWall]:
-        return actions.solve_job(self.folder, job, walls, tell=lambda _: self._heed(), memory=self._memory)
+        with asking(self._heed):
+            return actions.solve_job(self.folder, job, walls, tell=lambda _: self._heed(), memory=self._memory)
 
     def _planned(self, job: Job, room: Room) -> Plan:
         planned = self._of(job).planned
@@ -151,6 +146,16 @@ class Warm:
         if room.name not in steps:
             steps[room.name] = actions.what_next(self._solved(job, room), self._planned(job, room))
         return steps[room.name]
+
+
+def _set_apart() -> None:
+    """Clear away what nobody holds, now that nobody waits, and have collections pass over all that is kept by now.
+
+    They come when they like: one through all of a house of 40 walls held up a tap by a quarter of a second.
+    """
+    gc.unfreeze()
+    gc.collect()
+    gc.freeze()
 
 
 def _room_of(job: Job, wall: str) -> Room:
