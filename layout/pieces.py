@@ -6,6 +6,7 @@ Inches, exact where the plan is; what comes from the tangent of an angle is roun
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
 
 from capture.lengths import nearest
 from layout.bevels import FINE, tangent
@@ -117,13 +118,13 @@ class Piece:
         across = {CutKind.MITRE: self.width, CutKind.BEVEL: self.thickness}.get(end.kind, Fraction(0))
         return across * tangent(end.angle)
 
-    @property
+    @cached_property
     def back_width(self) -> Fraction:
         """Width at the back: between the heels of edges that are bevelled for an outside corner."""
         drops = (self.thickness * tangent(abs(edge.angle)) * (1 if edge.angle > 0 else -1) for edge in self.edges)
         return self.width - sum(drops, Fraction(0))
 
-    @property
+    @cached_property  # packing asks it for each board that a piece might come from
     def sawn_width(self) -> Fraction:
         """Width to rip before bevelling: the wider of face and back, a back beyond the face rounded up to 1/64 in."""
         back = self.back_width
