@@ -5,7 +5,7 @@ photos/      originals as taken, never rewritten; the installer's logo too
 history/     earlier states of job.json, for undo
 undone/      states that were taken back, for redo, until the next change
 log.json     counts the changes, and remembers those that were sent with an id
-measured/    what was found in each photo; made anew when missing
+measured/    what was found in each photo, and pictures for the eye; made anew when missing
 papers/      made anew at will
 """
 

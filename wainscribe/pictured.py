@@ -10,7 +10,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from capture.photos import Picture, read_photo
+from capture.photos import Picture
 from capture.record import Photo
 from layout.plan import Plan
 from report.brief import crops_of
@@ -24,6 +24,7 @@ from report.wall_part import print_width
 from wainscribe.actions import SolvedWall
 from wainscribe.job import JobFolder
 from wainscribe.scenes import scene_of
+from wainscribe.seen import look_at
 from wainscribe.straight_on import straight_on
 
 
@@ -87,7 +88,7 @@ def pictured(wanted: Wanted) -> Pictured:
     pictures: dict[str, Picture] = {}
     schemes: tuple[BeforeAfter, ...] = ()
     for photo in sorted(wall.photos, key=lambda photo: photo.name != wanted.photo):  # the large work while few are held
-        picture = read_photo(JobFolder(wanted.folder).read_photo(photo.file), photo.name)
+        picture = look_at(JobFolder(wanted.folder), photo)
         if photo.name == wanted.photo:
             schemes = tuple(_put_in(wanted, photo, picture))
         if photo.name in shots and not photo.record_only:
@@ -123,7 +124,7 @@ def _page(photo: Photo, picture: Picture, wanted: Wanted) -> PhotoPage:
 
 
 def _crops(wanted: Wanted, pictures: Mapping[str, Picture]) -> dict[str, Crop | None]:
-    """The boxes of the brief, cut from the photos as taken."""
+    """The boxes of the brief, cut from the photos before they are made smaller."""
     wall, solution = wanted.wall.wall, wanted.wall.measured.solution
     photos = (photo for photo in wall.photos if photo.name in pictures)
     whole = (

@@ -19,6 +19,7 @@ from capture.net import Seen
 from capture.photos import Picture, read_photo
 from capture.record import Photo, Record
 from capture.survey import Finding, Grade
+from wainscribe import quick
 from wainscribe.disk import write_whole
 from wainscribe.job import JobFolder
 
@@ -96,10 +97,26 @@ def search_photo(folder: JobFolder, photo: Photo, picture: Picture | None = None
     data = folder.read_photo(photo.file)
     picture = picture or read_photo(data, photo.name, colour=False)
     measured = _measured(picture, detect(picture.gray, photo.name), hashlib.sha256(data).hexdigest())
+    if quick.is_slow(data):
+        quick.keep(folder, measured.sha256, picture)
     with suppress(OSError):  # keeping it only saves time; a job on a read-only disk is measured all the same
         folder.measured.mkdir(exist_ok=True)
         write_whole(_store(folder, photo), measured.model_dump_json(), lasting=False)
     return measured
+
+
+def look_at(folder: JobFolder, photo: Photo) -> Picture:
+    """A photo in colour for the eye alone: of one that is slow to open, the copy kept when it was searched.
+
+    Raises
+    ------
+    PlainError
+        The photo is missing or cannot be read.
+    """
+    told = _kept(folder, photo)
+    if told is not None and (pixels := quick.kept(folder, told.sha256)) is not None:
+        return Picture(pixels, told.focal_35, told.phone, told.taken, told.turn, told.zoom, told.full_size)
+    return read_photo(folder.read_photo(photo.file), photo.name)
 
 
 def seen_in(picture: Picture, found: Detection, photo: str) -> Seen:

@@ -19,7 +19,7 @@ from capture.rectify import resolution
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.desk import pictures
 from wainscribe.job import JobFolder
-from wainscribe.seen import in_colour, search_photo
+from wainscribe.seen import in_colour, look_at, search_photo
 from wainscribe.straight_on import SCALE, straight_on
 
 Array = NDArray[np.float64]
@@ -47,7 +47,7 @@ def elevation_of(folder: JobFolder, solved: SolvedWall) -> tuple[bytes, dict[str
 def _draw(folder: JobFolder, solved: SolvedWall, name: str) -> bytes:
     shots = _own_shots(solved)
     photos = [find_photo(solved.wall, shot) for shot in shots]
-    drawn = straight_on(solved, in_colour(photos, partial(pictures.read, folder)))
+    drawn = straight_on(solved, in_colour(photos, partial(look_at, folder)))
     if drawn is None:
         raise ActionError(f"No photo of “{solved.wall.name}” is solved yet; take one that shows a card.")
     picture = drawn.image

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from capture.photos import Picture, read_photo
+from capture.photos import read_photo
 from capture.record import Kind, Photo
 from layout.plan import WallPlan
 from layout.scheme import Scheme
@@ -25,7 +25,7 @@ from report.pictures import shrink
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.disk import write_whole
 from wainscribe.job import JobFolder
-from wainscribe.seen import search_photo
+from wainscribe.seen import look_at, search_photo
 
 WIDTHS = (240, 480, 960, 1600, 2400, 4000)  # px: few, so that few are kept
 QUALITY = 88
@@ -54,16 +54,11 @@ class Opened:
             return self.grays[key]
 
 
-def read(folder: JobFolder, photo: Photo) -> Picture:
-    """A photo in colour, upright."""
-    return read_photo(folder.read_photo(photo.file), photo.name)
-
-
 def preview(folder: JobFolder, photo: Photo, width: int | None) -> bytes:
     """A photo as JPEG, at least `width` px wide if the photo is; None is its full size."""
     wide = _WHOLE if width is None else next((w for w in WIDTHS if w >= width), _WHOLE)
     made_from = f"photo-{search_photo(folder, photo).sha256[:20]}-{'whole' if wide == _WHOLE else wide}"
-    return kept(folder, f"{made_from}.jpg", lambda: clean_jpeg(Image.fromarray(read(folder, photo).rgb), wide))
+    return kept(folder, f"{made_from}.jpg", lambda: clean_jpeg(Image.fromarray(look_at(folder, photo).rgb), wide))
 
 
 def overlaid(
@@ -86,7 +81,7 @@ def overlaid(
     digest = hashlib.sha256(json.dumps(made_from).encode()).hexdigest()[:24]
 
     def draw() -> bytes:
-        picture = Image.fromarray(read(folder, found).rgb)
+        picture = Image.fromarray(look_at(folder, found).rgb)
         return clean_jpeg(overlay(picture, camera, plan, outlines, behind, scheme.paint), wide)
 
     return kept(folder, f"overlay-{digest}.jpg", draw)
