@@ -5,12 +5,13 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
 from capture.errors import PlainError, UnknownNameError
 from wainscribe import workers
-from wainscribe.workers import Workers
+from wainscribe.workers import Workers, let_go
 
 HOME = os.getpid()  # in another process, which imports this module, its own
 
@@ -82,7 +83,7 @@ def test_what_is_not_waited_for_is_ended():
 ORPHAN = """
 import os, sys, time
 from tests.test_workers import double
-from wainscribe.workers import Workers
+from wainscribe.workers import Workers, let_go
 if __name__ == "__main__":
     with Workers(2) as others:
         print(others.start(double, 1)()[1], flush=True)
@@ -117,7 +118,7 @@ def _gone(process: int) -> bool:
 SHARED = """
 import sys
 from tests.test_workers import knows
-from wainscribe.workers import Workers
+from wainscribe.workers import Workers, let_go
 if __name__ == "__main__":
     with Workers(2, ["wave"]) as others:
         print("wave" in sys.modules, others.start(knows, "wave")())
@@ -135,3 +136,20 @@ def test_what_all_need_is_imported_once_for_all(tmp_path):
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     told = subprocess.run([sys.executable, script], env=env, capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["False", "True"]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="Linux alone tells what a process holds by /proc")
+def test_memory_that_is_free_goes_back_to_the_system():
+    """Glibc gives back by itself only what lies above all that is still held: here each small piece holds some up."""
+    pieces = [bytes(20_000) for _ in range(10_000)]
+    still_held = pieces[::100]
+    del pieces
+    before = held_now()
+    let_go()
+    assert before - held_now() > 100e6  # of 198 MB that are free
+    assert len(still_held) == 100
+
+
+def held_now() -> int:
+    """Bytes of this process in memory (proc(5), statm, second number)."""
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")

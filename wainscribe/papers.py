@@ -41,7 +41,7 @@ from wainscribe.disk import plain_disk_errors, write_whole
 from wainscribe.job import Job, JobFolder
 from wainscribe.logo import read_logo
 from wainscribe.pictured import Pictured, Wanted, pictured
-from wainscribe.workers import Workers
+from wainscribe.workers import Workers, let_go
 
 
 @dataclass(frozen=True)
@@ -131,6 +131,7 @@ def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Mad
     Papers are set by new processes, which hold no memory from looking at photos.
     """
     job = ready(folder, tell, processes)
+    let_go()
     with Workers(processes, NEEDED) as setters:
         setting = {
             name: setters.start(_set, name, _needed(name, job))
@@ -157,6 +158,7 @@ def ready(folder: JobFolder, tell: Tell, processes: int | None = None) -> Readie
         pictures = [lookers.start(pictured, one) for one in wanted]
         readied = _readied(facts, job, solved, plan, tell)
         del solved, wanted  # a house of solutions
+        let_go()
         return _with_pictures(readied, _called(pictures, names, tell), schemes, shots)
 
 
