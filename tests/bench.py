@@ -27,7 +27,7 @@ from tests.synthetic import look, photograph, place, saddles_px
 from tests.test_demo import edge_errors
 from wainscribe import actions
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Table = list[tuple[str, ...]]
 

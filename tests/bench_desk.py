@@ -15,7 +15,8 @@ from tests import truth
 from tests.house import build
 from tests.synthetic import look, photograph
 from wainscribe.desk.app import create_app, the_desk
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.seen import search_photos
 
 Table = list[tuple[str, ...]]

@@ -14,7 +14,7 @@ from weasyprint import HTML
 from report import pdf
 from report.papers import WallPages
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.papers import PAPERS, Readied, ready
 
 TITLE = "Setting a paper with its pictures, over WeasyPrint on the finished HTML, processor time (wanted: 1.2)"

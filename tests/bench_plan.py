@@ -22,7 +22,7 @@ from layout.stakes import Tally
 from tests.test_layout_room import box, taped, wall
 from wainscribe import actions
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Table = list[tuple[str, ...]]
 INDEPENDENCE = "Standard deviations of clearances on the demo's walls, and what they would be of independent edges"

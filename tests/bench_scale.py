@@ -21,7 +21,7 @@ import cv2
 
 from tests.house import PHOTOS, build
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.papers import make_papers
 from wainscribe.seen import search_photo, search_photos
 

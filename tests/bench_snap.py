@@ -15,7 +15,7 @@ from tests import truth
 from tests.closeups import THUMB, Closeup, closeups
 from wainscribe import actions
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Table = list[tuple[str, ...]]
 WRONG = 1 / 16  # in: an edge farther from the truth than this is wrong

@@ -10,7 +10,7 @@ from hypothesis import settings
 from PIL import Image
 
 from tests import synthetic
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 # The same examples on every machine, and no time limit on a loaded one: a failure here is a fault, not bad luck.
 settings.register_profile("wainscribe", derandomize=True, deadline=None)

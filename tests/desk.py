@@ -26,7 +26,8 @@ from wainscribe import actions
 from wainscribe.actions import solve_job
 from wainscribe.desk import serve
 from wainscribe.desk.warm import Warm
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 ROOT = Path(__file__).parent.parent
 PHONE = {"width": 360, "height": 740}

@@ -15,7 +15,7 @@ from werkzeug.datastructures import Headers
 from werkzeug.wrappers import Response
 
 from wainscribe.desk import app, guard, home, pages, pictures, serve
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 TESTS = (
     "tests/test_desk_guard.py",
@@ -157,7 +157,7 @@ OUT: dict[str, AbstractContextManager[object]] = {
     "limit: photos of a wall": patch("wainscribe.desk.api.MOST_PHOTOS", FAR),
     "limit: changes at once": patch("wainscribe.desk.api.MOST_AT_ONCE", FAR),
     "limit: who may wait for news": patch.object(app, "MOST_WAITING", FAR),
-    "file names never paths": patch("wainscribe.job.file_stem", lambda name, usual: name),
+    "file names never paths": patch("wainscribe.folder.file_stem", lambda name, usual: name),
     "a job only by the listing": patch.object(home.Home, "job", lambda self, name: JobFolder(self.place / name)),
     "GPS removed": patch.object(pictures, "preview", lambda folder, photo, width: folder.read_photo(photo.file)),
     "rate of wrong keys": patch.object(guard.Guard, "_not_too_often", lambda self, address, now: None),

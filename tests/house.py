@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 PHOTOS = 3  # a wall
 

@@ -19,7 +19,7 @@ from PIL import Image
 from capture.record import Kind
 from tests.conftest import CAMERA, PLACED, WALL, card_box, pixels_of
 from wainscribe.cli import main
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 PROGRAM = [sys.executable, "-c", "from wainscribe.cli import main; main(prog_name='wainscribe')"]
 

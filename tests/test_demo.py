@@ -15,7 +15,7 @@ from layout.verdicts import Verdict
 from tests import truth
 from wainscribe import actions
 from wainscribe.demo import make_demo
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.seen import search_photo
 
 NAMES = {"register": "register 1", "thermostat": "thermostat 1", "switch": "switch 1", "window": "window 1"}

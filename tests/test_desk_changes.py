@@ -30,7 +30,7 @@ from wainscribe.desk import api
 from wainscribe.desk.pictures import Opened
 from wainscribe.desk.turns import Turns
 from wainscribe.desk.warm import Replaced, Warm
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 ROOT = Path(__file__).parent.parent
 
@@ -106,7 +106,7 @@ def test_undo_takes_back_only_what_the_person_saw_and_once(browser, folder):
 
 
 CHANGER = """
-import sys; from pathlib import Path; from wainscribe import actions; from wainscribe.job import JobFolder
+import sys; from pathlib import Path; from wainscribe import actions; from wainscribe.folder import JobFolder
 for n in range(12): actions.set_about(JobFolder(Path(sys.argv[1])), {sys.argv[2]: str(n)})
 """
 

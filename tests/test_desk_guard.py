@@ -31,7 +31,7 @@ from wainscribe.desk.guard import (
     is_this_machine,
 )
 from wainscribe.desk.turns import MOST_WORKING
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 FAR = {"REMOTE_ADDR": "192.0.2.7"}  # RFC 5737: an address of nobody
 GUESS = "AAAAA-AAAAA"

@@ -19,7 +19,7 @@ from tests import truth
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, told
 from wainscribe.desk.app import create_app, the_desk
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 GPS, ORIENTATION, MAKE = 0x8825, 0x0112, 0x010F  # tags of Exif 2.32
 QUARTER_TURN = 6  # Exif 2.32, 4.6.4: the first row is the right side

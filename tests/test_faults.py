@@ -14,7 +14,7 @@ from capture.record import Along, Kind, Mark, Tape
 from tests.conftest import WALL
 from tests.faults import Died, Disk, failing
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Act = Callable[[JobFolder], object]
 TAPE = Tape(start="left end", end="stud 1", length=Fraction(30), along=Along.ACROSS)

@@ -19,9 +19,10 @@ from hypothesis import strategies as st
 from capture.errors import PlainError
 from capture.record import Along, At, EndKind, Kind, Mark, Photo, PrintRun, Room, Side, Sight, Tape, Wall
 from layout.scheme import Scheme
-from wainscribe import job as job_module
+from wainscribe import folder as folder_module
 from wainscribe.disk import DiskError
-from wainscribe.job import KEPT, Job, JobError, JobFolder, read_job
+from wainscribe.folder import KEPT, JobFolder
+from wainscribe.job import Job, JobError, read_job
 
 PHOTO = Photo(name="IMG 1.jpg", file="IMG-1.jpg", caption="from the door", record_only=True)
 RECEPTACLE = Mark(
@@ -161,7 +162,7 @@ def test_a_change_that_changes_nothing_leaves_no_step(made):
 
 def test_only_so_many_earlier_states_are_kept(made, monkeypatch):
     assert KEPT >= 100
-    monkeypatch.setattr(job_module, "KEPT", 5)
+    monkeypatch.setattr(folder_module, "KEPT", 5)
     for n in range(8):
         rename(made, f"state {n}")
     assert len(list(made.history.iterdir())) == 5
@@ -281,7 +282,7 @@ HOLD = (
 
 
 def test_while_another_program_holds_the_job_a_change_is_refused_in_a_sentence(made, monkeypatch):
-    monkeypatch.setattr(job_module, "WAIT", 0.05)
+    monkeypatch.setattr(folder_module, "WAIT", 0.05)
     lock = str(made.path / ".lock")
     with subprocess.Popen(
         [sys.executable, "-c", HOLD, lock], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
@@ -323,7 +324,7 @@ def test_a_name_too_long_for_the_disk_is_told(tmp_path):
 KILLED = """
 import json, os, random, signal, sys, time
 from pathlib import Path
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 folder = JobFolder(Path(sys.argv[1]))
 rng = random.Random(1)
 acknowledged = 0

@@ -27,7 +27,7 @@ from report.papers import ReportFacts, WallPages
 from tests.papers import HOSTILE, contrast
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
 from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 FACTS = ReportFacts("Miller dining room", "1 Sample Road", "A. Miller", "Trim & Co.", date(2026, 11, 25))
 

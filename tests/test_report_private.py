@@ -19,7 +19,7 @@ from tests.papers import read
 from tests.test_report_papers import FACTS
 from tests.test_report_tagged import MAKERS
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.papers import make_papers
 
 # What a paper fetches.

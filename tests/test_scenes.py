@@ -11,7 +11,7 @@ from report.changes import shifts_of
 from report.compose import composed
 from tests import truth
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.scenes import outlines_in_front, scene_of
 
 WIDTH = 1000

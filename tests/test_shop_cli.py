@@ -6,7 +6,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from tests.conftest import WALL
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.schema import NAMES, schema_of
 
 

@@ -24,7 +24,7 @@ from tests.synthetic import look
 from tests.test_demo import edge_errors
 from wainscribe import actions
 from wainscribe.demo import demo_source
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 MM = 1 / 25.4
 

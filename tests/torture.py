@@ -29,7 +29,8 @@ from capture.errors import PlainError
 from capture.record import Along, Kind, Mark, Tape
 from tests.synthetic import look, photograph
 from wainscribe import actions
-from wainscribe.job import JobFolder, read_job
+from wainscribe.folder import JobFolder
+from wainscribe.job import read_job
 from wainscribe.papers import make_papers
 
 WALLS = ("long wall", "short wall", "passage")

@@ -6,7 +6,7 @@ from pathlib import Path
 from capture.errors import PlainError
 from wainscribe.actions import Tell
 from wainscribe.disk import plain_disk_errors
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.papers import make_papers
 
 

@@ -38,7 +38,8 @@ from wainscribe import told
 from wainscribe.actions import SolvedWall, Tell, gather, plan_job, what_next
 from wainscribe.customer import Shot, schemes_of, schemes_shown, shots_of
 from wainscribe.disk import plain_disk_errors, write_whole
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.logo import read_logo
 from wainscribe.pictured import Pictured, Wanted, pictured
 from wainscribe.workers import Workers, let_go

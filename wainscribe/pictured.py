@@ -22,7 +22,7 @@ from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
 from report.pictures import DRAWN_ON_QUALITY, HeldMask, held
 from report.wall_part import print_width
 from wainscribe.actions import SolvedWall
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.scenes import scene_of
 from wainscribe.seen import look_at
 from wainscribe.straight_on import straight_on

@@ -13,7 +13,7 @@ from PIL import Image
 from capture.errors import PlainError
 from capture.photos import Picture, Pixels, read_photo
 from wainscribe.disk import write_whole
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 QUALITY = 95  # as of pictures that are drawn on
 SPARE = 10**9  # bytes that stay free: what only saves time does not fill a disk

@@ -21,7 +21,7 @@ from capture.record import Photo, Record
 from capture.survey import Finding, Grade
 from wainscribe import quick
 from wainscribe.disk import write_whole
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Written = tuple[str, int, int, int]  # a file by path, inode, size and time of its last change
 

@@ -9,7 +9,7 @@ from playwright.sync_api import sync_playwright
 
 from tests.conftest import WALL, pixels_of
 from tests.desk import PHONE, Person, context, launch, open_desk
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 PLACED = {"receptacle 1": (50.0, 48.0), "switch 1": (75.0, 45.0)}  # in: where the tests say that something is
 ON_WALL = "/job/job/wall/long%20wall"

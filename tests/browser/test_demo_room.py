@@ -13,7 +13,7 @@ from fixtures import demo_job
 from tests import truth
 from tests.desk import LAPTOP, PATIENCE, PHONE, Desk, Person, context, eventually, open_desk
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 LONG = 4 * PATIENCE  # ms: papers, and photos of 12 megapixels on a loaded machine
 PHOTOS = demo_job.DEMO / "photos"

@@ -13,7 +13,7 @@ from tests.browser.conftest import ON_WALL
 from tests.conftest import WALL
 from tests.desk import LAPTOP, PATIENCE, Person, eventually, slow_desk
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 REST = "The rest of the house is being reckoned anew."
 

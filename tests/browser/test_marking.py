@@ -10,7 +10,7 @@ from tests.browser.conftest import ON_WALL, PLACED, mark_receptacle, names_on_di
 from tests.conftest import WALL, pixels_of
 from tests.desk import LAPTOP, Person, eventually
 from wainscribe import actions
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 
 def test_a_mark_is_tapped_under_the_loupe_and_moved_by_arrow_keys(people, folder):

@@ -13,7 +13,7 @@ from tests.conftest import WALL
 from tests.desk import PATIENCE, PHONE, Person, eventually
 from wainscribe import actions
 from wainscribe.desk.checklist import QUESTIONS
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.papers import make_papers
 
 # A new job, by touch.

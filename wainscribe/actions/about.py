@@ -14,7 +14,8 @@ from layout.corners import check_first
 from layout.scheme import Scheme, check_scheme
 from wainscribe.actions.change import ActionError, checked, read_file, with_changes
 from wainscribe.actions.solving import Tell
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.kept import keep_lens, load_kept, taught_by_others
 from wainscribe.logo import read_logo
 from wainscribe.names import printable

@@ -3,7 +3,7 @@
 from capture.errors import UnknownNameError
 from layout.scheme import Scheme, check_scheme
 from wainscribe.actions.change import checked
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 UNSET = ("unit",)  # the job has it
 

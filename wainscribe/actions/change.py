@@ -8,7 +8,8 @@ from pydantic import ValidationError
 
 from capture.errors import PlainError, UnknownNameError
 from capture.record import Record, Wall
-from wainscribe.job import JobFolder, what_is_wrong
+from wainscribe.folder import JobFolder
+from wainscribe.job import what_is_wrong
 from wainscribe.names import printable
 
 R = TypeVar("R", bound=Record)

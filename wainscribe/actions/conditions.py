@@ -2,7 +2,7 @@
 
 from capture.record import Conditions, Wall
 from wainscribe.actions.change import change_wall, with_changes
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 CONDITIONS = tuple(Conditions.model_fields)
 

@@ -8,7 +8,7 @@ from wainscribe.actions.change import ActionError, change_wall
 from wainscribe.actions.photos import find_photo
 from wainscribe.actions.tapes import check_tape, with_tape
 from wainscribe.actions.walls import not_nothing
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.seen import search_photo
 
 

@@ -8,7 +8,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.photos import read_photo
 from capture.record import Photo, Wall
 from wainscribe.actions.change import change_wall, checked, read_file
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.names import printable
 from wainscribe.seen import Measured, at_once, search_photo
 

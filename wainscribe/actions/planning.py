@@ -8,7 +8,8 @@ from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_of, plan_walls
 from layout.scheme import Scheme
 from wainscribe.actions.solving import SolvedWall, Tell, no_wall_yet, solve_job
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 SCALE_WANTED = 0.001  # printed scale known to this, one sd, is no more than tapes and taps leave over a wall
 

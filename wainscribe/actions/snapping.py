@@ -15,7 +15,7 @@ from capture.taps import SNAPS, Snapped, snap_sights
 from wainscribe.actions.change import change_wall
 from wainscribe.actions.photos import find_photo
 from wainscribe.actions.solving import SolvedWall, solve_wall
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Gray = Callable[[Photo], NDArray[np.uint8]]
 """Upright luma of a photo."""

@@ -16,7 +16,8 @@ from capture.record import Photo, Wall
 from capture.survey import CARD_ELSEWHERE, Finding
 from wainscribe.actions.change import ActionError
 from wainscribe.actions.photos import find_photo
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.seen import Measured, search_photos
 
 Array = NDArray[np.float64]

@@ -7,7 +7,7 @@ from capture.errors import UnknownNameError
 from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
 from capture.record import Along, Tape, Wall
 from wainscribe.actions.change import ActionError, change_wall
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.names import printable
 from wainscribe.seen import search_photo
 

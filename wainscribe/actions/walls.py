@@ -5,7 +5,7 @@ from typing import Any
 from capture.record import Aside, EndDetail, Side, Wall
 from wainscribe.actions.change import ActionError, change_wall, checked, with_changes
 from wainscribe.actions.photos import find_photo
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 
 def set_aside(folder: JobFolder, wall: str, card: int, photo: str | None, *, back: bool = False) -> Wall:

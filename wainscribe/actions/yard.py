@@ -6,7 +6,8 @@ from layout.shop import SECONDS, Shop, shop_of
 from layout.stock import Material
 from layout.yard import Yard, offered
 from wainscribe.actions.change import ActionError, checked, with_changes
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 # KEY.NAME=VALUE, the field that holds it, and what it offers.
 NAMED = {

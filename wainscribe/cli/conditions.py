@@ -7,7 +7,7 @@ import click
 from report.conditions import NAMES, in_words
 from wainscribe import actions
 from wainscribe.cli.words import JOB, examples, unit_of
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.params import SETTING
 
 

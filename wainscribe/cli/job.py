@@ -12,7 +12,7 @@ from wainscribe import actions
 from wainscribe.cli.words import JOB, answer, examples, say
 from wainscribe.demo import make_demo
 from wainscribe.disk import plain_disk_errors, write_whole
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.kept import UNNAMED
 from wainscribe.names import printable
 from wainscribe.params import LENGTH, SETTING

@@ -11,7 +11,7 @@ from capture.lengths import show_length
 from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wall, Wiring
 from wainscribe import actions
 from wainscribe.cli.words import JOB, SIDES, examples, given_options, one_of, say, say_gone, unit_of
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 
 

@@ -10,7 +10,7 @@ from layout.plan import Plan
 from layout.scheme import Scheme
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.names import printable
 from wainscribe.papers import make_papers
 from wainscribe.params import SETTING

@@ -11,7 +11,7 @@ from layout.yard import Yard
 from report.shop_tables import board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings, unit_of
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.params import SETTING
 
 

@@ -16,7 +16,8 @@ from layout.plan import Plan
 from layout.verdicts import Verdict
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.kept import keep_print_run
 from wainscribe.names import printable
 

@@ -12,7 +12,7 @@ from capture.lengths import show_length
 from capture.record import Side
 from wainscribe import actions
 from wainscribe.cli.words import ENDS, JOB, examples, given_options, say, say_gone, tell_findings, unit_of
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.params import FORMER_LENGTH, SETTING
 
 

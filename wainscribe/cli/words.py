@@ -14,7 +14,7 @@ from capture.lengths import Unit
 from capture.record import EndKind, Side
 from capture.survey import Finding
 from wainscribe.described import JOB as JOB_MEANS
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 
 class PlainCommands(click.Group):

@@ -28,7 +28,8 @@ from wainscribe.desk.missing import missing_on
 from wainscribe.desk.tasks import papers_of
 from wainscribe.desk.warm import Warm
 from wainscribe.desk.words import flag, groups, points, text
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 from wainscribe.papers import make_papers
 
 api = Blueprint("api", __name__, url_prefix="/api")

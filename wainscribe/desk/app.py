@@ -17,7 +17,7 @@ from wainscribe.desk.pictures import Opened
 from wainscribe.desk.tasks import Tasks
 from wainscribe.desk.turns import MOST_WORKING
 from wainscribe.desk.warm import Warm
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 MOST_BYTES = 1_000_000  # of a post that is no photo
 MOST_FIELD, MOST_PARTS = 100_000, 20  # of a form: bytes of a field that is no file, and fields

@@ -16,7 +16,8 @@ from capture.record import Kind, Mark, Side, Sight, Tape, Wall
 from wainscribe import actions
 from wainscribe.desk.changed import what_changed
 from wainscribe.desk.words import flag, groups, text, texts, whole_number
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 Given = Mapping[str, Any]
 

@@ -18,7 +18,7 @@ from capture.record import At, Kind, Mark, Sight
 from capture.rectify import resolution
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.desk import pictures
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.seen import in_colour, look_at, search_photo
 from wainscribe.straight_on import SCALE, straight_on
 

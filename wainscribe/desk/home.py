@@ -6,7 +6,7 @@ from pathlib import Path
 from capture.errors import PlainError, UnknownNameError
 from wainscribe.actions import ActionError, new_job
 from wainscribe.disk import file_stem
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 MOST_JOBS = 500
 

@@ -1,6 +1,7 @@
 """A job as it stands, read anew only once its file was written anew: pages ask for it several times a second."""
 
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 Written = tuple[int, int, int]  # a file by inode, size [bytes] and time of its last change [ns]
 

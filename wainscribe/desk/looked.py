@@ -13,7 +13,7 @@ from capture.record import Photo
 from wainscribe import told
 from wainscribe.desk.pictures import Opened
 from wainscribe.disk import write_whole
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.seen import Measured, search_photo
 
 # Standard deviations of the blur at the targets' edges, px. A phone's sharp photo has 0.5 to 1.2 of them; from 2.5 on

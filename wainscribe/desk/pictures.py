@@ -24,7 +24,7 @@ from report.overlay import WORK_WIDTH, overlay
 from report.pictures import shrink
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.disk import write_whole
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 from wainscribe.seen import look_at, search_photo
 
 WIDTHS = (240, 480, 960, 1600, 2400, 4000)  # px: few, so that few are kept

@@ -8,7 +8,7 @@ from threading import Lock, Thread
 
 from capture.errors import PlainError
 from wainscribe.actions import Tell
-from wainscribe.job import JobFolder
+from wainscribe.folder import JobFolder
 
 Work = Callable[[Tell], list[str]]  # told how far it is; the names of the files made
 

@@ -22,7 +22,8 @@ from wainscribe.actions import OnEdges, SolvedWall
 from wainscribe.desk.latest import Latest
 from wainscribe.desk.pictures import Opened
 from wainscribe.desk.turns import Turns
-from wainscribe.job import Job, JobFolder
+from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 T = TypeVar("T")
 
