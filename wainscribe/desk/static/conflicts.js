@@ -1,10 +1,12 @@
 /** What is in the way, the most urgent first, and for each the ways out of it side by side. */
 
-import { h } from "./dom.js";
+import { at, goTo, h } from "./dom.js";
 import { REST } from "./part_plan.js";
 import { picture } from "./pictures.js";
 import { sketch } from "./sketches.js";
 import { wish, wished } from "./scheme_form.js";
+
+const FEW = 8; // that a page can tell whole; of more, those on other walls are a line each
 
 /**
  * @param {import("./job_state.js").JobState} state
@@ -18,11 +20,25 @@ export function conflictList(state, plan, wall, turnTo) {
   if (!plan.walls.some(({ runs }) => runs.length)) return h("p", { class: "lead" }, "No wall is planned yet, so nothing is judged.");
   const waiting = plan.walls.some((one) => one.waiting) && h("p", { class: "lead" }, REST);
   if (!open.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
+  const whole = open.length > FEW ? open.filter((one) => one.wall === wall) : open;
+  const elsewhere = open.filter((one) => !whole.includes(one));
   return [
     waiting,
-    h("ol", { class: "conflicts" }, open.map((conflict) => one(state, plan.of, conflict, wall, turnTo))),
+    whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo)))
+      : h("p", { class: "lead" }, picture("kept"), h("span", {}, `Nothing is in the way on ${wall}.`)),
+    elsewhere.length > 0 && h("h3", {}, `On other walls: ${elsewhere.length}`),
+    elsewhere.length > 0 && h("ul", { class: "plain-list" }, elsewhere.map((conflict) => line(conflict, turnTo))),
     fine > 0 && !waiting && h("p", {}, `${fine} more stand clear.`),
   ];
+}
+
+function line({ thing, wall, verdict, waiting }, turnTo) {
+  const show = () => {
+    turnTo(wall);
+    goTo(at("in-the-way"));
+  };
+  return h("li", { "aria-busy": waiting ? "true" : null }, h("button", { class: "row", "data-key": `show ${wall} ${thing}`, onclick: show },
+    picture(verdict), h("span", {}, h("span", { dir: "auto" }, thing), " ", h("small", {}, verdict)), h("b", { dir: "auto" }, wall)));
 }
 
 function one(state, of, conflict, wall, turnTo) {

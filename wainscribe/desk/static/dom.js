@@ -77,5 +77,12 @@ function late(container) {
 /** The element of that id. @returns {any} */
 export const at = (id) => document.getElementById(id);
 
+/** Bring a heading into view; who listens, or goes by keys, goes on from there. @param {HTMLElement} heading */
+export function goTo(heading) {
+  heading.tabIndex = -1;
+  heading.scrollIntoView();
+  heading.focus({ preventScroll: true });
+}
+
 /** Wait so many milliseconds. */
 export const pause = (ms) => new Promise((done) => setTimeout(done, ms));

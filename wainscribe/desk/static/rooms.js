@@ -5,10 +5,12 @@ import { path } from "./api.js";
 import { wallsOf } from "./apply.js";
 import { got, Newest, solving } from "./asking.js";
 import { conditionRows } from "./conditions.js";
-import { at, h, redraw } from "./dom.js";
+import { at, goTo, h, redraw } from "./dom.js";
 import { pageOf } from "./page.js";
 import { picture } from "./pictures.js";
 import { askNewWall } from "./wall_form.js";
+
+const FEW = 3; // rooms, that a thumb has soon scrolled past
 
 export class RoomsView {
   /** @param {import("./job_state.js").JobState} state @param {(wall: string) => void} openWall */
@@ -31,14 +33,21 @@ export class RoomsView {
     if (!this.page.isConnected) return; // another view stands there by now
     redraw(this.page,
       wallsOf(job).length === 0 && h("p", { class: "lead" }, "Stand in the room and go round it to the right. Begin with any wall."),
-      job.rooms.map((room) => [
-        h("h2", { dir: "auto" }, room.name),
+      job.rooms.length > FEW && this.toRooms(job.rooms),
+      job.rooms.map((room, n) => [
+        h("h2", { dir: "auto", id: `room-${n}` }, room.name),
         h("ol", { class: "cards walls" }, room.walls.map((wall) => this.card(wall))),
       ]),
       h("button", { class: "main wide", "data-key": "new wall", onclick: () => this.addWall() }, picture("plus"), wallsOf(job).length ? "Next wall" : "First wall"));
     redraw(at("about"), askAbout(this.state));
     redraw(at("conditions"), conditionRows(this.state));
     if (reached && held.revision !== this.asked) this.lookForMissing();
+  }
+
+  /** The rooms of a house by name, to go straight to one. */
+  toRooms(rooms) {
+    return h("nav", { class: "chips", "aria-label": "Rooms" },
+      rooms.map((room, n) => h("button", { dir: "auto", "data-key": `to room ${n}`, onclick: () => goTo(at(`room-${n}`)) }, room.name)));
   }
 
   card(wall) {
@@ -61,17 +70,19 @@ export class RoomsView {
     if (name) this.openWall(name);
   }
 
-  /** Asked wall by wall: a solve may take a second, and the list must not wait for it. */
+  /** Asked wall by wall, told room by room: a solve may take a second, and the list must not wait for it. */
   async lookForMissing() {
     const { state } = this;
     const signal = this.asking.next();
     this.asked = state.held.revision;
-    for (const wall of wallsOf(state.held.job)) {
-      const measured = await got(solving, `${path("jobs", state.id, "walls", wall.name)}/measured`, signal).catch(() => ({}));
-      if (signal.aborted) return;
-      this.missing.set(wall.name, measured.missing ?? []);
+    for (const room of state.held.job.rooms) {
+      for (const wall of room.walls) {
+        const measured = await got(solving, `${path("jobs", state.id, "walls", wall.name)}/measured`, signal).catch(() => ({}));
+        if (signal.aborted) return;
+        this.missing.set(wall.name, measured.missing ?? []);
+      }
+      this.draw();
     }
-    this.draw();
   }
 }
 

@@ -1,0 +1,62 @@
+"""A house of many rooms on a phone: nobody scrolls past all of it to get at one wall."""
+
+from fractions import Fraction
+
+import pytest
+from playwright.sync_api import expect
+
+from capture.record import Along, Kind, Mark, Tape
+from tests.browser.conftest import TARGETS, faults_of
+from tests.desk import open_desk
+from wainscribe import actions
+
+ROOMS = ("hall", "study", "dining room", "landing", "den")
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory):
+    """Five rooms of one wall each by tape alone, each with two receptacles in the way."""
+    home = tmp_path_factory.mktemp("house")
+    folder = actions.new_job(home / "house", "A house")
+    for room in ROOMS:
+        actions.set_wall(folder, f"{room} wall", room, {"width": Fraction(100), "ceiling": Fraction(96)})
+        for n, across in enumerate((28, 74), start=1):
+            name = f"receptacle {n}"
+            reached = (
+                Tape(start="left end", end=name, length=Fraction(across), along=Along.ACROSS),
+                Tape(start="floor", end=name, length=Fraction(14), along=Along.UP),
+            )
+            actions.add_mark(folder, f"{room} wall", Mark(name=name, kind=Kind.RECEPTACLE), reached)
+    with open_desk(home) as desk:
+        yield f"{desk.url}/job/house"
+
+
+def in_view_and_focused(page, heading) -> None:
+    expect(heading).to_be_focused()
+    expect(heading).to_be_in_viewport()
+    assert heading.bounding_box()["y"] >= page.locator("header.top").bounding_box()["height"]
+
+
+def test_a_room_is_one_tap_away(visitors, house):
+    person = visitors(house)
+    person.press("den")
+    in_view_and_focused(person.page, person.page.get_by_role("heading", name="den", exact=True))
+    assert person.page.evaluate(TARGETS) == []
+    assert faults_of(person.page) == []
+
+
+def test_what_is_in_the_way_on_other_walls_is_a_line_each_and_one_tap_away(visitors, house):
+    person = visitors(f"{house}/plan")
+    page = person.page
+    told = page.locator("#conflicts .conflict")
+    expect(told).to_have_count(2)
+    lines = page.locator("#conflicts .row")
+    expect(lines).to_have_count(8)
+    expect(page.get_by_text("On other walls: 8")).to_be_visible()
+    lines.filter(has_text="landing wall").first.tap()
+    in_view_and_focused(page, page.get_by_role("heading", name="In the way"))
+    expect(page.locator("#walls").get_by_role("button", name="landing wall")).to_have_attribute("aria-pressed", "true")
+    expect(lines.filter(has_text="landing wall")).to_have_count(0)
+    expect(told).to_have_count(2)
+    assert page.evaluate(TARGETS) == []
+    assert faults_of(page) == []
