@@ -7,7 +7,8 @@ Frames: wall (in; x right, y up, z out of the wall), image (px; the centre of th
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import reduce
 
 import cv2
 import numpy as np
@@ -21,8 +22,10 @@ from layout.plan import WallPlan
 from report.erase import grain_of, without_cards
 from report.in_front import RIM, covered_by, drawn_over, kept_in_front, widened
 from report.light import LUMA, Field, bare_wall, find_lamp, to_linear, to_srgb, usual_white, white_over_wall
-from report.relief import Box, Met, Solids, meet_shown, rays_of, reach_of, reaches_of, solids_of
-from report.shade import shade_of
+from report.rays import each_of, rays_of, samples_of
+from report.relief import Met, meet_shown, reach_of, reaches_of
+from report.shade import Shade, shade_of
+from report.solids import Box, Solids, solids_of
 from report.views import View, edges
 
 Array = NDArray[np.float64]
@@ -30,8 +33,10 @@ Floats = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 Pixels = NDArray[np.uint8]
 
-SAMPLES = 2  # to a pixel each way
-BAND = 64  # rows drawn at a time, which the processor's cache holds; a multiple of `relief.STEP`
+BAND = 64  # rows drawn at a time, which the processor's cache holds; a multiple of `rays.STEP`
+COARSE = 8  # px between places where it is looked whether the wall is bare
+AROUND = np.ones((3, 3), np.uint8)  # px: a pixel and those next to it
+STEEP = 0.05  # of the light: where the shade of pixels next to each other differs by more, it is worked out finely
 KNEE = 0.8  # of linear light: above it bright paint rolls off as a phone's tone curve does
 USUAL_CEILING = 96.0  # in: a wall is looked at so far up where its height is not known
 SHARP = 0.3  # px: a picture blurred by less is sharp
@@ -95,6 +100,22 @@ class Layer:
     cover: Floats  # (h, w) 0 to 1
     far: Floats  # (h, w) inches from the eye
 
+    @property
+    def rows(self) -> slice:
+        """Of the picture."""
+        return slice(self.corner[1], self.corner[1] + self.cover.shape[0])
+
+    @property
+    def columns(self) -> slice:
+        """Of the picture."""
+        return slice(self.corner[0], self.corner[0] + self.cover.shape[1])
+
+    def of(self, part: "Layer") -> tuple[Floats, Floats, Floats]:
+        """Light, cover and distance where a layer within this one lies, to be written to."""
+        column, row = part.corner[0] - self.corner[0], part.corner[1] - self.corner[1]
+        window = slice(row, row + part.cover.shape[0]), slice(column, column + part.cover.shape[1])
+        return self.light[window], self.cover[window], self.far[window]
+
 
 def _layers(scene: Scene, lit: Sequence[tuple[OnWall, Field]], photo: Pixels) -> list[Layer]:
     """The members of every wall; the light's colour on a wall without a card is that on the others."""
@@ -122,12 +143,10 @@ def _rendered(scene: Scene, on: OnWall, wall: Field, white: Array) -> Layer | No
     far = np.empty_like(cover)
     for start in range(0, size[1], BAND):
         rows, first = slice(start, min(start + BAND, size[1])), (corner[0], corner[1] + start)
-        band = size[0], rows.stop - start
-        met = meet_shown(reaches, rays_of(on.view, first, band, SAMPLES), first, SAMPLES)
-        light = _rolled(wall.at(*met.places) * tint * (shade.of(met) * _sill(met))[..., None])
-        for whole, part in ((cover, met.hit.astype(np.float32)), (total, light)):
-            cv2.resize(part, band, dst=whole[rows], interpolation=cv2.INTER_AREA)
-        far[rows] = _far(on.view, met)
+        met = meet_shown(reaches, samples_of(on.view, first, (size[0], rows.stop - start)), first)
+        x, y, share, cover[rows] = _shaded(met, shade)
+        total[rows] = _rolled(wall.at(x, y) * tint * share[..., None], cover[rows])
+        far[rows] = _far(on.view, x, y)
     if not cover.any():
         return None
     if scene.blur > SHARP:
@@ -146,24 +165,45 @@ def _seen_along(view: View, solids: Solids, corner: tuple[int, int], size: tuple
     return float(np.clip(x.min(), left, right)), float(np.clip(x.max(), left, right))
 
 
-def _far(view: View, met: Met) -> Floats | float:
+def _shaded(met: Met, shade: Shade) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where on the wall each pixel is, the share of the light there that it sends on, and how far it is covered.
+
+    Shade is worked out once where all samples of a pixel and of those next to it meet one face on which it changes
+    little; else for each sample.
+    """
+    z = np.maximum(met.z[0], 0)
+    x, y = met.rays.middle.at(z)
+    cover = (met.side[0] > 0).astype(np.float32)
+    share = shade.at(x, y) * _sill(y) * cover
+    edge = cv2.dilate(met.z.max(axis=0), AROUND) != cv2.erode(met.z.min(axis=0), AROUND)
+    mixed = np.flatnonzero(edge | (cv2.morphologyEx(share, cv2.MORPH_GRADIENT, AROUND) > STEEP))
+    z, side = np.maximum(each_of(met.z, mixed), 0), each_of(met.side, mixed)
+    along, up = met.rays.of(mixed).at(z)
+    share.put(mixed, (shade.of(along, up, z, side) * _sill(up)).mean(axis=0))
+    cover.put(mixed, (side > 0).mean(axis=0))
+    return x, y, share, cover
+
+
+def _far(view: View, x: Floats, y: Floats) -> Floats | float:
     """How far the members are from the eye, inches; only to tell which of two walls is nearer."""
-    eye = view.eye
-    if not np.isfinite(eye).all():
+    if not np.isfinite(view.eye).all():
         return 0.0
-    x, y = (part[::SAMPLES, ::SAMPLES] for part in met.places)
-    return np.asarray(np.sqrt((x - eye[0]) ** 2 + (y - eye[1]) ** 2 + eye[2] ** 2), np.float32)
+    across, up, off = view.eye.tolist()
+    return np.asarray(np.sqrt((x - across) ** 2 + (y - up) ** 2 + off**2), np.float32)
 
 
-def _sill(met: Met) -> Floats:
+def _sill(y: Floats) -> Floats:
     """Less light in the joint between wainscot and floor."""
-    return np.asarray(1 - (1 - SILL_DARK) * np.clip(1 - met.places[1] / SILL, 0, 1) ** 2, np.float32)
+    return np.asarray(1 - (1 - SILL_DARK) * np.clip(1 - y / SILL, 0, 1) ** 2, np.float32)
 
 
-def _rolled(light: Floats) -> Floats:
-    """Light that a phone would not clip: above the knee ever less, never over 1."""
-    room, bright = 1 - KNEE, light > KNEE
-    light[bright] = KNEE + room * (1 - np.exp(-(light[bright] - KNEE) / room))
+def _rolled(light: Floats, cover: Floats) -> Floats:
+    """Light, times cover, that a phone would not clip: above the knee ever less, never over 1."""
+    room = 1 - KNEE
+    bright = np.flatnonzero(light > KNEE * cover[..., None])
+    full = cover.take(bright // 3)
+    rolled = full * (KNEE + room * (1 - np.exp(-(light.take(bright) / full - KNEE) / room)))
+    light.put(bright, rolled)
     return light
 
 
@@ -189,34 +229,40 @@ def _laid_on(clean: Pixels, layers: Sequence[Layer], grain: Floats) -> Pixels:
     """
     if not layers:
         return clean
-    size = clean.shape[:2]
-    light, cover = np.zeros((*size, 3), np.float32), np.zeros(size, np.float32)
-    far = np.full(size, np.inf, np.float32)
-    for layer in layers:
-        window = _window_of(layer)
-        nearer = layer.far < far[window]
-        room = np.maximum(1 - layer.cover, 0) / np.maximum(cover[window], 1e-6)
-        kept = np.where(nearer, np.minimum(room, 1), 1).astype(np.float32)
-        before = cover[window] * kept
-        share = np.minimum(1, np.maximum(1 - before, 0) / np.maximum(layer.cover, 1e-6)).astype(np.float32)
-        light[window] = light[window] * kept[..., None] + layer.light * share[..., None]
-        cover[window] = before + layer.cover * share
-        np.minimum(far[window], np.where(layer.cover > 0, layer.far, np.inf), out=far[window])
+    whole = reduce(_joined, layers)
+    window = whole.rows, whole.columns
     picture = clean.copy()
-    for start in range(0, size[0], BAND):
+    old, new, grain = clean[window], picture[window], grain[window]
+    for start in range(0, len(new), BAND):
         rows = slice(start, start + BAND)
-        if not cover[rows].any():
-            continue
-        share = np.clip(cover[rows], 0, 1)[..., None]
-        mixed = to_srgb(to_linear(clean[rows]) * (1 - share) + light[rows]) + grain[rows] * share
-        np.copyto(picture[rows], np.clip(np.rint(mixed), 0, 255).astype(np.uint8), where=share > 0)
+        columns = np.flatnonzero(whole.cover[rows].any(axis=0))
+        if len(columns):
+            part = rows, slice(columns[0], columns[-1] + 1)
+            share = np.clip(whole.cover[part], 0, 1)[..., None]
+            mixed = to_srgb(to_linear(old[part]) * (1 - share) + whole.light[part])
+            new[part] = cv2.add(mixed, grain[part] * share, dtype=cv2.CV_8U)
     return picture
 
 
-def _window_of(layer: Layer) -> tuple[slice, slice]:
-    column, row = layer.corner
-    height, width = layer.cover.shape
-    return slice(row, row + height), slice(column, column + width)
+def _joined(one: Layer, other: Layer) -> Layer:
+    """Two walls' members over all that either covers."""
+    corner = min(one.corner[0], other.corner[0]), min(one.corner[1], other.corner[1])
+    right, bottom = max(one.columns.stop, other.columns.stop), max(one.rows.stop, other.rows.stop)
+    size = bottom - corner[1], right - corner[0]
+    nothing = np.zeros((*size, 3), np.float32), np.zeros(size, np.float32), np.full(size, np.inf, np.float32)
+    whole = Layer(corner, *nothing)
+    light, cover, far = whole.of(one)
+    light[:], cover[:], far[:] = one.light, one.cover, np.where(one.cover > 0, one.far, np.inf)
+    light, cover, far = whole.of(other)
+    room = np.maximum(1 - other.cover, 0) / np.maximum(cover, 1e-6)
+    kept = np.where(other.far < far, np.minimum(room, 1), 1).astype(np.float32)
+    cover *= kept
+    share = np.minimum(1, np.maximum(1 - cover, 0) / np.maximum(other.cover, 1e-6))
+    light *= kept[..., None]
+    light += other.light * share[..., None]
+    cover += other.cover * share
+    np.copyto(far, np.minimum(other.far, far), where=other.cover > 0)
+    return whole
 
 
 # What stays in front.
@@ -297,10 +343,10 @@ def _polygon(view: View, corners: Array) -> Array:
 
 
 def _bare(on: OnWall, wall: Field, covered: Bools) -> Bools:
-    """Which pixels show nothing but wall."""
+    """Which pixels show nothing but wall; every `COARSE`th tells it for those round it."""
     height, width = covered.shape
-    ray = rays_of(on.view, (0, 0), (width, height))
-    known = replace(wall, values=wall.known.astype(np.float32)[..., None])
-    left, bottom = wall.left, wall.bottom
-    inside = (ray.x0 > left) & (ray.y0 > bottom)
-    return np.asarray(inside & (known.at(ray.x0, ray.y0).reshape(height, width) > 0.99) & ~covered)
+    u, v = (np.arange(COARSE // 2, n + COARSE, COARSE, dtype=float) for n in (width, height))
+    x, y = on.view.meets(np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)).T[:2].astype(np.float32)
+    known = wall.known_at(x.reshape(len(v), len(u)), y.reshape(len(v), len(u)))
+    whole = cv2.resize(known, None, fx=COARSE, fy=COARSE, interpolation=cv2.INTER_LINEAR)[:height, :width]
+    return np.asarray((whole > 0.99) & ~covered)

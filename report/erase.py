@@ -14,8 +14,10 @@ Pixels = NDArray[np.uint8]
 HALF_SHEET = 4.6, 6.7  # in: half of the widest and the tallest sheet, and the tape that holds it
 PATCH = 96  # px: of bare wall that lends its grain
 MOST_ACROSS = 42  # patches that are looked at in a row
+LAST = 8  # patches, the quietest in grey, that are looked at in colour
 COARSE = 4  # px
-ROUNDS = 300  # of smoothing: after that many a film over so few cells no longer moves
+ROUNDS = 300  # of smoothing; on cells of twice the size, a quarter of them go as far
+LAST_ROUNDS = 10  # for what only the smaller cells show
 FLAT = 3.0  # px: what is smoother than that is shading, not grain
 
 
@@ -49,7 +51,7 @@ def without_cards(pixels: Pixels, sheets: Sequence[Array], kept: NDArray[np.bool
         if not gone.any() or gone.all():
             continue
         whole = _membrane(pixels[window], ~_wider(gone))
-        clean[window][gone] = np.clip(np.rint(whole + grain[window]), 0, 255).astype(np.uint8)[gone]
+        np.copyto(clean[window], cv2.add(whole, grain[window], dtype=cv2.CV_8U), where=gone[..., None])
     return clean
 
 
@@ -60,10 +62,20 @@ def _membrane(pixels: Pixels, known: NDArray[np.bool_]) -> Floats:
     sure = share > 0.99
     soft = cv2.GaussianBlur(pixels, (0, 0), FLAT).astype(np.float32)
     start = filled(cv2.resize(soft, size, interpolation=cv2.INTER_AREA), sure)
-    film = start
-    for _ in range(ROUNDS):
-        film = np.where(sure[..., None], start, cv2.blur(film, (3, 3)))
+    small = -(-size[0] // 2), -(-size[1] // 2)
+    rough = np.asarray(cv2.resize(start, small, interpolation=cv2.INTER_AREA), np.float32)
+    moved = _relaxed(rough, cv2.resize(share, small, interpolation=cv2.INTER_AREA) > 0.99, ROUNDS // 4) - rough
+    film = start + np.where(sure[..., None], 0, cv2.resize(moved, size, interpolation=cv2.INTER_LINEAR))
+    film = _relaxed(film, sure, LAST_ROUNDS)
     return np.asarray(cv2.resize(film, pixels.shape[1::-1], interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _relaxed(film: Floats, sure: NDArray[np.bool_], rounds: int) -> Floats:
+    """A film after some rounds of smoothing, held where it is sure."""
+    held, fixed = film, sure.astype(np.uint8)
+    for _ in range(rounds):
+        film = np.asarray(cv2.copyTo(held, fixed, cv2.blur(film, (3, 3))), np.float32)
+    return film
 
 
 def _wider(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -88,21 +100,25 @@ def grain_of(pixels: Pixels, bare: NDArray[np.bool_]) -> Floats:
         Where it shows nothing but wall.
     """
     height, width = bare.shape
-    best, least = None, np.inf
     step = max(PATCH // 2, width // MOST_ACROSS)
-    for row in range(0, height - PATCH, step):
-        for column in range(0, width - PATCH, step):
-            window = slice(row, row + PATCH), slice(column, column + PATCH)
-            if bare[window].all():
-                part = pixels[window].astype(np.float32)
-                rough = part - cv2.GaussianBlur(part, (0, 0), FLAT)
-                if (spread := float(np.abs(rough).mean())) < least:
-                    best, least = rough, spread
-    if best is None:
+    gray, free = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), bare.astype(np.uint8)
+    rough = cv2.absdiff(gray, cv2.GaussianBlur(gray, (0, 0), FLAT))
+    windows = [
+        (slice(row, row + PATCH), slice(column, column + PATCH))
+        for row in range(0, height - PATCH, step)
+        for column in range(0, width - PATCH, step)
+    ]
+    windows = [window for window in windows if cv2.countNonZero(free[window]) == PATCH**2]
+    if not windows:
         return np.zeros(pixels.shape, np.float32)
-    inner = best[4:-4, 4:-4]
-    there = np.concatenate(
-        [np.concatenate([inner, inner[:, ::-1]], 1), np.concatenate([inner[::-1], inner[::-1, ::-1]], 1)]
-    )
-    times = -(-height // there.shape[0]), -(-width // there.shape[1]), 1
-    return np.tile(there, times)[:height, :width]
+    windows.sort(key=lambda window: cv2.norm(rough[window], cv2.NORM_L1))
+    quietest = min((_rough(pixels[window]) for window in windows[:LAST]), key=lambda part: float(np.abs(part).mean()))
+    inner = quietest[4:-4, 4:-4]
+    beyond = max(0, height - len(inner)), max(0, width - len(inner))
+    whole = cv2.copyMakeBorder(inner, 0, beyond[0], 0, beyond[1], cv2.BORDER_REFLECT)
+    return np.asarray(whole, np.float32)
+
+
+def _rough(part: Pixels) -> Floats:
+    whole = part.astype(np.float32)
+    return np.asarray(whole - cv2.GaussianBlur(whole, (0, 0), FLAT), np.float32)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from report.light import Field, to_srgb
-from report.relief import rays_of
+from report.rays import rays_of
 from report.views import View
 
 Array = NDArray[np.float64]
@@ -29,15 +29,31 @@ def kept_in_front(view: View, clean: Pixels, picture: Pixels, wall: Field, outli
 
     A pixel that is part thing and part old wall becomes part thing and part new wall.
     """
-    window, cover = covered_by(outlines, picture.shape)
-    if not cover.any():
-        return picture
-    new, here = picture[window].astype(np.float32), clean[window].astype(np.float32)
-    share = np.where(_inside(cover, RIM * picture.shape[1]), 1, cover * _unlike_wall(view, wall, here, cover, window))
-    mixed = np.rint(new + share[..., None] * (here - new)).astype(np.uint8)
     after = picture.copy()
-    after[window] = mixed
+    for group in _apart(outlines):
+        window, cover = covered_by(group, picture.shape)
+        if cover.any():
+            new, here = picture[window].astype(np.float32), clean[window].astype(np.float32)
+            inside = _inside(cover, RIM * picture.shape[1])
+            share = np.where(inside, 1, cover * _unlike_wall(view, wall, here, cover, window))
+            after[window] = np.rint(new + share[..., None] * (here - new)).astype(np.uint8)
     return after
+
+
+def _apart(outlines: Sequence[Array]) -> list[list[Array]]:
+    """Outlines in groups that have nothing to do with each other, for each to be looked at in a small window."""
+    groups: list[list[Array]] = []
+    for outline in (outline for outline in outlines if len(outline) >= 3):
+        near = [group for group in groups if any(_touch(outline, other) for other in group)]
+        groups = [group for group in groups if group not in near]
+        groups.append([outline, *(other for group in near for other in group)])
+    return groups
+
+
+def _touch(one: Array, other: Array) -> bool:
+    """Whether the windows round two outlines overlap."""
+    apart = np.maximum(one.min(axis=0) - other.max(axis=0), other.min(axis=0) - one.max(axis=0))
+    return bool((apart <= 2 * BESIDE + 2).all())
 
 
 def _inside(cover: Floats, rim: float) -> Bools:

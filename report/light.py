@@ -8,6 +8,7 @@ Frame: wall (in; x right, y up, z out of the wall).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import cv2
@@ -33,6 +34,8 @@ LUMA = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709, linear
 
 REACH = 60.0  # in: how far beside the wall the light is looked for
 DISTANCE = (20.0, 150.0)  # in: and how far in front of it
+TRIES = 4  # each way in that space, for where to look closely
+FAIR = 0.05  # of the mean brightness: what differs by more is no longer believed wholly
 EXPLAINED = 0.5  # share of the wall's shading that one light must explain to be believed
 THIN = (slice(4, None, 8), slice(4, None, 8))  # of all cells, those that the light is told by
 FEWEST = 30  # such cells, or nothing is told
@@ -43,7 +46,7 @@ SHARE = (0.3, 0.6)  # of the wall's light that comes from the one light; the res
 def to_linear(srgb: Numbers) -> Floats:
     """Linear light 0 to 1 of sRGB values 0 to 255 (IEC 61966-2-1)."""
     if srgb.dtype == np.uint8:
-        return np.asarray(_LINEAR[srgb], np.float32)
+        return np.asarray(cv2.LUT(srgb, _LINEAR), np.float32).reshape(srgb.shape)
     value = np.asarray(srgb, np.float32) / 255
     return np.asarray(np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4), np.float32)
 
@@ -53,8 +56,8 @@ _LINEAR = to_linear(np.arange(256.0))
 
 def to_srgb(linear: Numbers) -> Floats:
     """SRGB values 0 to 255, not rounded, of linear light 0 to 1."""
-    value = np.clip(linear, 0, 1)
-    return np.asarray(_SRGB[np.rint(value * (len(_SRGB) - 1)).astype(np.int32)], np.float32)
+    nearest = (linear * np.float32(len(_SRGB) - 1) + np.float32(0.5)).astype(np.intp)
+    return np.asarray(_SRGB.take(nearest, mode="clip"), np.float32)
 
 
 def _srgb(value: Array) -> Floats:
@@ -91,9 +94,19 @@ class Field:
 
     def at(self, x: Floats, y: Floats) -> Floats:
         """Its values at wall places."""
-        u = ((x - self.left) / CELL - 0.5).astype(np.float32)
-        v = ((y - self.bottom) / CELL - 0.5).astype(np.float32)
-        return np.asarray(cv2.remap(self.values, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
+        there = cv2.remap(self.values, *self._cells(x, y), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(there, np.float32)
+
+    def known_at(self, x: Floats, y: Floats) -> Floats:
+        """How far the bare wall was seen round wall places (h, w), 0 to 1; 0 left of the wall and below it."""
+        known = self.known.astype(np.float32)
+        there = cv2.remap(known, *self._cells(x, y), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(np.where((x > self.left) & (y > self.bottom), there, 0), np.float32)
+
+    def _cells(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Wall places in cells, from the centre of the first."""
+        u, v = ((at - first) / CELL - 0.5 for at, first in ((x, self.left), (y, self.bottom)))
+        return u.astype(np.float32), v.astype(np.float32)
 
     @property
     def centres(self) -> tuple[Floats, Floats]:
@@ -129,16 +142,37 @@ def bare_wall(
     inside = good & (at >= 0).all(axis=1) & (at <= np.array(pixels.shape[1::-1]) - 1).all(axis=1)
     u, v = (np.where(inside, at[:, k], -1e4).reshape(size).astype(np.float32) for k in (0, 1))
     width = max(1.0, float(np.median(np.abs(np.diff(u, axis=1)))))  # px to a cell
-    soft = cv2.blur(to_linear(pixels), (2 * round(width / 2) + 1,) * 2)
-    seen = cv2.remap(soft, u, v, cv2.INTER_LINEAR)
     hidden = cv2.remap(covered.astype(np.float32), u, v, cv2.INTER_LINEAR, borderValue=1.0)
     known = inside.reshape(size) & (hidden < 0.01)
     if known.sum() < 50:
         return None
+    seen = _softly(pixels, u, v, width)
+    part = _window_round(known, MEDIAN)
     for _ in range(2):  # a base below a register is the rule there until the base beside it is known for what it is
-        known &= _like_the_rest(filled(seen, known), known)
+        known[part] &= _like_the_rest(filled(seen, known)[part], known[part])
     smooth = cv2.GaussianBlur(filled(seen, known), (0, 0), SMOOTH, borderType=cv2.BORDER_REFLECT)
     return Field(np.asarray(smooth, np.float32), left, bottom, known)
+
+
+def _softly(pixels: NDArray[np.uint8], u: Floats, v: Floats, width: float) -> Floats:
+    """The linear light at places in a picture, each the mean over about `width` pixels; what is beyond it is nonsense.
+
+    On the part of the picture that they lie in, and no finer than it needs.
+    """
+    fine, margin = max(1, round(width / 4)), int(2 * width) + 2
+    left, top = (max(0, int(at[at >= 0].min()) - margin) for at in (u, v))
+    right, bottom = (int(at.max()) + margin for at in (u, v))
+    part = pixels[top:bottom, left:right]
+    size = part.shape[1] // fine, part.shape[0] // fine
+    small = cv2.resize(part[: size[1] * fine, : size[0] * fine], size, interpolation=cv2.INTER_AREA)
+    soft = cv2.blur(to_linear(np.asarray(small)), (2 * round(width / fine / 2) + 1,) * 2)
+    x, y = ((at - first + np.float32(0.5)) / np.float32(fine) - np.float32(0.5) for at, first in ((u, left), (v, top)))
+    return np.asarray(cv2.remap(soft, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
+
+
+def _window_round(known: Bools, by: int) -> tuple[slice, slice]:
+    rows, columns = (np.flatnonzero(known.any(axis=axis)) for axis in (1, 0))
+    return slice(max(0, rows[0] - by), rows[-1] + by + 1), slice(max(0, columns[0] - by), columns[-1] + by + 1)
 
 
 def _like_the_rest(values: Floats, known: Bools) -> Bools:
@@ -169,11 +203,10 @@ def white_over_wall(pixels: NDArray[np.uint8], sheets: Sequence[Array], view: Vi
     found = []
     for sheet in sheets:
         middle = view.meets(sheet.mean(axis=0)[None])[0, :2]
-        paper = _paper(pixels, sheet)
         x, y = np.float32(middle).reshape(2, 1, 1)
         height, width = wall.known.shape
         on_wall = 0 < x - wall.left < width * CELL and 0 < y - wall.bottom < height * CELL
-        if paper is not None and on_wall:
+        if on_wall and (paper := _paper(pixels, sheet)) is not None:
             found.append(paper / PAPER_WHITE / np.maximum(wall.at(x, y)[0, 0], 1e-3))
     return np.asarray(np.median(found, axis=0)) if found else None
 
@@ -206,11 +239,9 @@ class Lamp:
     share: float  # of the light where it is brightest on the wall that is the lamp's own
     found: bool  # in the photo; else it is the usual light of a room, from above
 
-    def direction(self, x: Floats, y: Floats) -> tuple[Floats, Floats, Floats]:
-        """Unit vectors from wall places to it."""
-        dx, dy, dz = self.place[0] - x, self.place[1] - y, self.place[2]
-        far = np.sqrt(dx * dx + dy * dy + dz * dz)
-        return (dx / far).astype(np.float32), (dy / far).astype(np.float32), (dz / far).astype(np.float32)
+    def slopes(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """How far to the right and up the way to it goes from wall places, per inch off the wall."""
+        return (self.place[0] - x) / self.place[2], (self.place[1] - y) / self.place[2]
 
 
 def usual_lamp(extent: tuple[float, float, float, float]) -> Lamp:
@@ -241,22 +272,20 @@ def find_lamp(wall: Field) -> Lamp:
 
 
 def _best_place(x: Array, y: Array, bright: Array, extent: tuple[float, float, float, float]) -> Array:
-    """The place of a light that leaves least over, from several starts; soft, so that a shadow does not pull it."""
+    """The place of a light that leaves least over, from the best of many; soft, so that a shadow does not pull it."""
     low = np.array([extent[0] - REACH, extent[1], DISTANCE[0]])
     high = np.array([extent[2] + REACH, extent[3] + REACH, DISTANCE[1]])
-    fits = [
-        least_squares(
-            lambda place: _unexplained(place, x, y, bright)[0],
-            low + (high - low) * (across, up, 0.3),
-            bounds=(low, high),
-            loss="soft_l1",
-            f_scale=0.05,
-            max_nfev=60,
-        )
-        for across in (0.3, 0.7)
-        for up in (0.3, 0.6)
-    ]
-    return np.asarray(min(fits, key=lambda fit: fit.cost).x)
+
+    def left_over(place: Array) -> Array:
+        return _unexplained(place, x, y, bright)[0]
+
+    def soft(place: Array) -> float:
+        return float(np.sqrt(1 + (left_over(place) / FAIR) ** 2).sum())
+
+    tries = low + (high - low) * np.array(list(product((np.arange(TRIES) + 0.5) / TRIES, repeat=3)))
+    start = min(tries, key=soft)
+    fit = least_squares(left_over, start, bounds=(low, high), loss="soft_l1", f_scale=FAIR, max_nfev=60)
+    return np.asarray(fit.x)
 
 
 def _unexplained(place: Array, x: Array, y: Array, bright: Array) -> tuple[Array, float, float]:

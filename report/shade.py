@@ -5,6 +5,7 @@ All as shares of the light that the bare wall gets at the same place. Frame: wal
 The shares of light below have no source: they are judged by eye on the demo's photos, and no measurement rests on them.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -12,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from report.light import Lamp
-from report.relief import MISS, Box, Met, Ring, Side, Solids, ring_height
+from report.relief import Side
+from report.solids import MISS, Box, Ring, Solids, ring_height
 
 Floats = NDArray[np.float32]
 
@@ -20,8 +22,13 @@ PER_INCH = 12  # cells of the map of heights
 MARGIN = 2.0  # in round the solids
 SHADOW_STEPS = 10
 SOFT = 0.35  # how fast a shadow's edge softens: radius of the light over its distance
+LEAST_RISE = 0.03  # in: no shadow is looked for lower, for there every face would lie in its own
+BAND = 32  # rows of cells lit at a time, which the processor's cache holds
+ROW = 1024  # of places that OpenCV takes at a time
+ONE = np.ones(1)
 AROUND = 8  # ways in which dark corners are looked for
 HORIZON = np.array([0.125, 0.25, 0.5, 0.9, 1.5, 2.4])  # in: how far off
+FAR_OFF = int(HORIZON[-1] * PER_INCH) + 1  # cells
 FROM_ABOVE = 0.22  # how much more of the light from all round comes from above than from the side: ceilings are white
 HALF_ROOM = 0.55  # of the light from all round reaches a side that stands at right angles to the wall
 DEEP = 0.17  # and so much more where it is an inch or more off the wall
@@ -33,31 +40,31 @@ class Shade:
     """The share of the wall's light that surfaces seen from the front get, over the solids."""
 
     share: Floats  # (h, w), rows upwards
-    heights: Floats
     left: float
     bottom: float
     lamp: Lamp
-    bounce: float  # the paint's own reflectance, which lights its corners
 
-    def of(self, met: Met) -> Floats:
-        """The share at each place that was met, 0 where none."""
-        x, y = met.places
+    def at(self, x: Floats, y: Floats) -> Floats:
+        """The share that faces get at places (h, w)."""
         u, v = (x - self.left) * PER_INCH - 0.5, (y - self.bottom) * PER_INCH - 0.5
         share = cv2.remap(self.share, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        for side in (Side.LEFT, Side.RIGHT, Side.DOWN, Side.UP):
-            here = met.side == side
-            if here.any():
-                share[here] = self._turned(side, x[here], y[here], met.z[here])
-        share[met.side == Side.NONE] = 0
         return np.asarray(share, np.float32)
+
+    def of(self, x: Floats, y: Floats, z: Floats, sides: NDArray[np.uint8]) -> Floats:
+        """The share at places, all of one shape, of whatever side; 0 where there is none."""
+        share = self.at(*(np.resize(part, (x.size // ROW + 1, ROW)) for part in (x, y)))
+        for side in (Side.LEFT, Side.RIGHT, Side.DOWN, Side.UP):
+            here = np.flatnonzero(sides == side)
+            share.put(here, self._turned(side, x.take(here), y.take(here), z.take(here)))
+        return np.where(sides != Side.NONE, share.ravel()[: x.size].reshape(x.shape), 0)
 
     def _turned(self, side: Side, x: Floats, y: Floats, z: Floats) -> Floats:
         """The share that the sides of members get, which stand at right angles to the wall."""
-        to = self.lamp.direction(x, y)
-        along = {Side.LEFT: -to[0], Side.RIGHT: to[0], Side.DOWN: -to[1], Side.UP: to[1]}[side]
+        across, up = self.lamp.slopes(x, y)
+        along = {Side.LEFT: -across, Side.RIGHT: across, Side.DOWN: -up, Side.UP: up}[side]
         above = {Side.UP: FROM_ABOVE, Side.DOWN: -FROM_ABOVE}.get(side, 0.0)
         depth = np.clip(z, 0, 1)  # the deeper in the corner, the less it sees
-        own = self.lamp.share * np.clip(along / to[2], 0, 1.3)
+        own = self.lamp.share * np.clip(along, 0, 1.3)
         return np.asarray(own + (1 - self.lamp.share) * (HALF_ROOM + above + DEEP * depth), np.float32)
 
 
@@ -85,24 +92,35 @@ def shade_of(
     left, bottom = left - MARGIN, bottom - MARGIN
     size = round((top + MARGIN - bottom) * PER_INCH), max(2, round((right + MARGIN - left) * PER_INCH))
     heights = _heights(solids, others, left, bottom, size)
-    x, y = np.meshgrid(
+    across, up = lamp.slopes(
         (left + (np.arange(size[1]) + 0.5) / PER_INCH).astype(np.float32),
         (bottom + (np.arange(size[0]) + 0.5) / PER_INCH).astype(np.float32),
     )
-    to = lamp.direction(x, y)
-    up, across = (np.clip(part * PER_INCH, -STEEPEST, STEEPEST) for part in np.gradient(_eased(heights)))
-    steep = np.sqrt(1 + up * up + across * across)
-    own = np.clip((to[2] - across * to[0] - up * to[1]) / steep / to[2], 0, 1.6) * _lit(heights, to, x, y, left, bottom)
-    open_sky = _open_sky(heights)
-    open_sky = open_sky / (1 - 0.7 * bounce * (1 - open_sky))  # what the paint itself throws back into its corners
-    around = (0.75 + 0.25 / steep - FROM_ABOVE * up / steep) * open_sky
-    share = lamp.share * own + (1 - lamp.share) * around
-    return Shade(share.astype(np.float32), heights, left, bottom, lamp, bounce)
+    steep_across, steep_up = _slopes(heights)
+    foot = (lamp.place[0] - left) * PER_INCH - 0.5, (lamp.place[1] - bottom) * PER_INCH - 0.5
+    rises = np.maximum(heights.max() * (np.arange(SHADOW_STEPS) + 0.5) / SHADOW_STEPS, LEAST_RISE).tolist()
+    padded = np.asarray(cv2.copyMakeBorder(heights, *(FAR_OFF,) * 4, cv2.BORDER_REPLICATE), np.float32)
+    share = np.empty_like(heights)
+    for start in range(0, size[0], BAND):
+        rows = slice(start, start + BAND)
+        climb, rise = steep_across[rows], steep_up[rows]
+        steep = np.sqrt(1 + rise * rise + climb * climb)
+        own = np.clip((1 - climb * across - rise * up[rows, None]) / steep, 0, 1.6)
+        own *= _lit(heights, rows, rises, foot, lamp.place[2])
+        open_sky = _open_sky(heights[rows], padded[start:])
+        open_sky /= 1 - 0.7 * bounce * (1 - open_sky)  # what the paint itself throws back into its corners
+        around = (0.75 + (0.25 - FROM_ABOVE * rise) / steep) * open_sky
+        share[rows] = lamp.share * own + (1 - lamp.share) * around
+    return Shade(share, left, bottom, lamp)
 
 
-def _eased(heights: Floats) -> Floats:
-    """The heights with edges as a plane and paint leave them, not sharp."""
-    return np.asarray(cv2.GaussianBlur(heights, (0, 0), 0.9), np.float32)
+def _slopes(heights: Floats) -> tuple[Floats, Floats]:
+    """How the heights climb to the right and up, with edges as a plane and paint leave them, not sharp."""
+    eased = cv2.GaussianBlur(heights, (0, 0), 0.9)
+    difference = np.array([-0.5, 0, 0.5]) * PER_INCH
+    across = cv2.sepFilter2D(eased, -1, difference, ONE, borderType=cv2.BORDER_REPLICATE)
+    up = cv2.sepFilter2D(eased, -1, ONE, difference, borderType=cv2.BORDER_REPLICATE)
+    return np.clip(across, -STEEPEST, STEEPEST), np.clip(up, -STEEPEST, STEEPEST)
 
 
 def _heights(solids: Solids, others: tuple[Box, ...], left: float, bottom: float, size: tuple[int, int]) -> Floats:
@@ -126,38 +144,42 @@ def _cells(box: Box | Ring, left: float, bottom: float) -> tuple[slice, slice]:
     return slice(y[0], y[1]), slice(x[0], x[1])
 
 
-def _lit(
-    heights: Floats, to: tuple[Floats, Floats, Floats], x: Floats, y: Floats, left: float, bottom: float
-) -> Floats:
-    """How much of the light each cell sees past what stands proud: 1 all, 0 none; a shadow softens with its length."""
-    across, along = to[0] / to[2], to[1] / to[2]  # in per inch of rise
-    column, row = (x - left) * PER_INCH - 0.5, (y - bottom) * PER_INCH - 0.5
-    tallest = float(heights.max())
-    lit = np.ones_like(heights)
-    for rise in (tallest * (np.arange(SHADOW_STEPS) + 0.5) / SHADOW_STEPS).tolist():
-        over = cv2.remap(heights, column + across * rise * PER_INCH, row + along * rise * PER_INCH, cv2.INTER_LINEAR)
-        hidden = np.clip((over - heights - rise) / (SOFT * rise + 0.04) + 0.5, 0, 1)
-        np.minimum(lit, 1 - np.where(over > heights + 1e-3, hidden, 0), out=lit)
-    return lit * lit * (3 - 2 * lit)
+def _lit(heights: Floats, rows: slice, rises: Sequence[float], foot: tuple[float, float], lamp: float) -> Floats:
+    """How much of the light each cell sees past what stands proud: 1 all, 0 none; a shadow softens with its length.
+
+    The way to the lamp is, at a rise over a cell (in), that much nearer to the lamp's foot (in cells) as the rise is of
+    the lamp's distance (in): what stands there, for all cells together, is the map of heights grown about the foot.
+    """
+    here = heights[rows]
+    shadow, over = np.zeros_like(here), np.empty_like(here)
+    for rise in rises:
+        by = rise / lamp
+        seen = np.array([[1 - by, 0, foot[0] * by], [0, 1 - by, rows.start * (1 - by) + foot[1] * by]])
+        cv2.warpAffine(heights, seen, here.shape[::-1], dst=over, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        sharp = 1 / (SOFT * rise + 0.04)
+        cv2.addWeighted(over, sharp, here, -sharp, 0.5 - rise * sharp, dst=over)
+        np.maximum(shadow, over, out=shadow)
+    lit = 1 - np.minimum(shadow, 1)
+    return np.asarray(lit * lit * (3 - 2 * lit), np.float32)
 
 
-def _open_sky(heights: Floats) -> Floats:
+def _open_sky(heights: Floats, around: Floats) -> Floats:
     """The share of the half-sphere that each cell sees, weighed by the cosine: 1 on an open wall.
 
-    By the highest thing in each way: an angle h hides sin² h of it (Bavoil & Sainz 2008, horizon-based).
+    By the highest thing in each way: an angle h hides sin² h of it (Bavoil & Sainz 2008, horizon-based). `around`
+    begins `FAR_OFF` rows and columns before the first of `heights`.
     """
     total = np.zeros_like(heights)
-    padded = int(HORIZON[-1] * PER_INCH) + 1
-    around = cv2.copyMakeBorder(heights, padded, padded, padded, padded, cv2.BORDER_REPLICATE)
     steepest, slope = np.empty_like(heights), np.empty_like(heights)  # made once: new memory costs more than the sums
     for angle in np.arange(AROUND) * 2 * np.pi / AROUND:
         steepest[:] = 0
         for far in HORIZON:
             du, dv = round(far * PER_INCH * np.cos(angle)), round(far * PER_INCH * np.sin(angle))
-            there = around[padded + dv :, padded + du :][: heights.shape[0], : heights.shape[1]]
-            np.multiply(np.subtract(there, heights, out=slope), np.float32(1 / far), out=slope)
+            there = around[FAR_OFF + dv :, FAR_OFF + du :][: heights.shape[0], : heights.shape[1]]
+            cv2.addWeighted(there, 1 / far, heights, -1 / far, 0, dst=slope)
             np.maximum(steepest, slope, out=steepest)
         np.multiply(steepest, steepest, out=steepest)
         steepest += 1
         total += np.divide(1, steepest, out=steepest)
-    return np.asarray(total / AROUND, np.float32)
+    total /= AROUND
+    return total

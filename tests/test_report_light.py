@@ -7,6 +7,7 @@ from skimage.color import rgb2xyz
 from report.compose import _extent, _standing
 from report.in_front import drawn_over, widened
 from report.light import bare_wall, filled, find_lamp, to_linear, to_srgb, usual_white, white_over_wall
+from report.views import FlatView
 from tests.lit_wall import LAMP, PAPER, WALL, LitWall, light_at, lit_wall
 
 
@@ -73,18 +74,25 @@ def test_the_direction_of_a_known_light_is_recovered(lamp):
     assert found.found
     x, y = np.float32([20, 72, 120]), np.float32([18, 18, 18])
     truth = np.array([lamp[0] - x, lamp[1] - y, np.full(3, lamp[2])])
-    truth /= np.linalg.norm(truth, axis=0)
-    cosine = np.einsum("ij,ij->j", np.array(found.direction(x, y)), truth)
+    ours = np.array([*found.slopes(x, y), np.ones(3)])
+    cosine = (ours * truth).sum(axis=0) / np.linalg.norm(ours, axis=0) / np.linalg.norm(truth, axis=0)
     assert np.degrees(np.arccos(np.clip(cosine, -1, 1))).max() < 1
 
 
 def test_an_even_wall_takes_the_usual_light_from_above():
     found = find_lamp(field_of(lit_wall(own=0.0, even=0.7)))
     assert not found.found
-    x, y, z = found.direction(np.float32([72.0]), np.float32([18.0]))
+    slopes = np.array([*found.slopes(np.float32([72.0]), np.float32([18.0])), [1.0]])
+    x, y, z = slopes / np.linalg.norm(slopes)
     assert y > 0.5
     assert z > 0.3
     assert abs(x) < 0.1
+
+
+def test_an_even_wall_is_as_light_at_the_edge_of_the_picture():
+    grey = np.full((401, 603, 3), 150, np.uint8)
+    field = bare_wall(grey, np.zeros(grey.shape[:2], bool), FlatView(20.0, 0.0, 20.05), (0.0, 0.0, 30.0, 20.0))
+    np.testing.assert_allclose(field.values, to_linear(grey[0, 0])[0], rtol=1e-5)  # float32, sums of dozens
 
 
 def test_a_wall_that_is_not_seen_has_no_field():

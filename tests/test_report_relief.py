@@ -9,21 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPoint
 
-from report.relief import (
-    MISS,
-    PROFILE_AT,
-    Box,
-    Met,
-    Rays,
-    Ring,
-    Side,
-    Solids,
-    _meet_box,
-    meet,
-    rays_of,
-    ring_height,
-    solids_of,
-)
+from report.rays import Rays, rays_of, samples_of
+from report.relief import Met, Side, _meet_box, meet
+from report.solids import MISS, PROFILE_AT, Box, Ring, Solids, ring_height, solids_of
 from report.views import CameraView, FlatView
 from tests.test_report_overlay import by_opencv
 from tests.test_report_wall import made_up_camera, made_up_plan
@@ -46,21 +34,25 @@ def test_rays_pass_through_the_corners_that_opencv_projects():
     np.testing.assert_allclose(np.column_stack([x0 + sx * z, y0 + sy * z]), corners[:, :2], atol=1e-7)
 
 
-@pytest.mark.parametrize("samples", [1, 2])
-def test_rays_between_those_worked_out_are_straight(samples):
-    """Linear between nodes h apart is off by h²/8 times the second derivative, here in both ways, and float32."""
-    rays = rays_of(VIEW, *WHOLE, samples)
-    at = np.random.default_rng(1).integers(0, rays.x0.size, 500)
-    row, column = np.unravel_index(at, rays.x0.shape)
-    places = {1: [[(0.0, 0.0)]], 2: [[(-1 / 8, -3 / 8), (3 / 8, -1 / 8)], [(-3 / 8, 1 / 8), (1 / 8, 3 / 8)]]}[samples]
-    off = np.array([places[r % samples][c % samples] for r, c in zip(row, column, strict=True)])
-    pixels = np.column_stack([column // samples, row // samples]) + off
-    exact = VIEW.meets(pixels)
+@pytest.mark.parametrize("sample", [None, 0, 1, 2, 3])
+def test_rays_between_those_worked_out_are_straight(sample):
+    """Linear between nodes h apart is off by h²/8 times the second derivative, here in both ways, and float32.
+
+    The slopes of all samples of a pixel are those of its middle.
+    """
+    off = np.array([(-1, -3), (3, -1), (-3, 1), (1, 3)])[sample] / 8 if sample is not None else np.zeros(2)
+    rays = rays_of(VIEW, *WHOLE) if sample is None else samples_of(VIEW, *WHOLE)
+    at = np.random.default_rng(1).integers(0, rays.sx.size, 500)
+    row, column = np.unravel_index(at, rays.sx.shape)
+    middle = np.column_stack([column, row])
+    pixels = middle + off
+    exact = np.column_stack([VIEW.meets(pixels)[:, :2], VIEW.meets(middle)[:, 2:]])
     bend = sum(
-        np.abs(VIEW.meets(pixels + step) - 2 * exact + VIEW.meets(pixels - step)).max(axis=0)
+        np.abs(VIEW.meets(pixels + step) - 2 * VIEW.meets(pixels) + VIEW.meets(pixels - step)).max(axis=0)
         for step in np.array([(8.0, 0.0), (0.0, 8.0)])
     )
-    ours = np.column_stack([part.ravel()[at] for part in (rays.x0, rays.y0, rays.sx, rays.sy)])
+    starts = [part if sample is None else part[sample] for part in (rays.x0, rays.y0)]
+    ours = np.column_stack([part.ravel()[at] for part in (*starts, rays.sx, rays.sy)])
     assert (np.abs(ours - exact).max(axis=0) <= bend / 8 + 200 * np.finfo(np.float32).eps).all()
 
 
@@ -68,7 +60,7 @@ def test_a_box_covers_the_area_that_its_projected_corners_enclose():
     """A straight edge misjudges a pixel by at most one of its four samples, so the area by a quarter of its length."""
     box = Box(30.0, 10.0, 34.0, 40.0, 0.0, 2.0)
     view = CameraView(replace(CAMERA, lens=np.array([*CAMERA.lens[:3], 0.0, 0.0])))  # edges stay straight
-    met = meet(Solids((box,), ()), view, rays_of(view, *WHOLE, 2), (0, 0), 2)
+    met = meet(Solids((box,), ()), view, samples_of(view, *WHOLE), (0, 0))
     corners = [(x, y, z) for x in (30.0, 34.0) for y in (10.0, 40.0) for z in (0.0, 2.0)]
     hull = MultiPoint(by_opencv(view.camera, corners)).convex_hull
     assert abs(met.hit.sum() / 4 - hull.area) < hull.length / 4
@@ -76,13 +68,13 @@ def test_a_box_covers_the_area_that_its_projected_corners_enclose():
 
 def test_the_sides_of_a_box_show_on_the_side_of_the_eye():
     box = Box(20.0, 10.0, 24.0, 30.0, 0.0, 2.0)  # left of and below the eye: its right side and its top show
-    met = meet(Solids((box,), ()), VIEW, rays_of(VIEW, *WHOLE, 1), (0, 0), 1)
+    met = meet(Solids((box,), ()), VIEW, rays_of(VIEW, *WHOLE), (0, 0))
     assert set(np.unique(met.side)) == {Side.NONE, Side.FRONT, Side.RIGHT, Side.UP}
 
 
 def test_straight_on_no_side_shows():
     view = FlatView(10.0, 0.0, 60.0)
-    met = meet(solids_of(made_up_plan()), view, rays_of(view, (0, 0), (1400, 600)), (0, 0), 1)
+    met = meet(solids_of(made_up_plan()), view, rays_of(view, (0, 0), (1400, 600)), (0, 0))
     assert (met.side <= Side.FRONT).all()
 
 
@@ -121,7 +113,7 @@ def test_moulding_stands_where_opencv_puts_it():
     """Its outer edge is met where its projected corner lies, within the march's step and half a pixel."""
     plan = made_up_plan()
     panel = plan.frames[0].panels[0]
-    met = meet(solids_of(plan), VIEW, rays_of(VIEW, *WHOLE, 1), (0, 0), 1)
+    met = meet(solids_of(plan), VIEW, rays_of(VIEW, *WHOLE), (0, 0))
     outer, top = panel.moulding, float(panel.mouldings[0].thickness)
     at = (float(outer.left) + 0.15, float(outer.bottom + outer.top) / 2, top)  # on the profile's flat crown
     u, v = np.rint(by_opencv(CAMERA, [at])[0]).astype(int)
