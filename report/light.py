@@ -98,10 +98,9 @@ class Field:
         return np.asarray(there, np.float32)
 
     def known_at(self, x: Floats, y: Floats) -> Floats:
-        """How far the bare wall was seen round wall places (h, w), 0 to 1; 0 left of the wall and below it."""
+        """How far the bare wall was seen round wall places (h, w), 0 to 1; 0 beyond the wall."""
         known = self.known.astype(np.float32)
-        there = cv2.remap(known, *self._cells(x, y), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        return np.asarray(np.where((x > self.left) & (y > self.bottom), there, 0), np.float32)
+        return np.asarray(cv2.remap(known, *self._cells(x, y), cv2.INTER_LINEAR), np.float32)
 
     def _cells(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """Wall places in cells, from the centre of the first."""

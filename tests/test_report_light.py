@@ -6,7 +6,7 @@ from skimage.color import rgb2xyz
 
 from report.compose import _extent, _standing
 from report.in_front import drawn_over, widened
-from report.light import bare_wall, filled, find_lamp, to_linear, to_srgb, usual_white, white_over_wall
+from report.light import CELL, bare_wall, filled, find_lamp, to_linear, to_srgb, usual_white, white_over_wall
 from report.views import FlatView
 from tests.lit_wall import LAMP, PAPER, WALL, LitWall, light_at, lit_wall
 
@@ -48,6 +48,20 @@ def test_the_bare_wall_is_found_behind_cards_plates_and_base():
     low = y < 36
     changes = np.ptp(light_at(np.array([56.0, 76.0]), 18.0)) + np.ptp(light_at(40.0, np.array([0.0, 4.0])))
     assert off[low].max() < changes / light_at(66.0, 2.0)
+
+
+def test_nothing_beyond_the_wall_counts_as_bare():
+    """Ceiling and neighbour wall have another grain; half a cell at the edge is between the two."""
+    field = field_of(lit_wall())
+    height, width = field.known.shape
+    right, top = field.left + CELL * width, field.bottom + CELL * height
+    x = np.float32([[field.left - CELL, right + CELL, right - 20, right - 20]])
+    y = np.float32([[top - 20, top - 20, field.bottom - CELL, top + CELL]])
+    assert (field.known_at(x, y) == 0).all()
+    assert field.known.any()
+    known = np.argwhere(field.known)[::50]
+    there = field.known_at(*(np.float32([field.centres[k][tuple(known.T)]]) for k in (0, 1)))
+    assert (there == 1).all()
 
 
 def test_the_paper_of_the_cards_tells_how_light_white_would_be():
