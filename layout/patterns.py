@@ -142,20 +142,24 @@ class Search:
     ) -> Iterator[Counts]:
         """The patterns one by one; TooManyError when the steps are used up. An item of size 0 does not fit at all."""
         items = sorted((i for i in range(len(sizes)) if 0 < sizes[i] <= room), key=lambda i: -sizes[i])
-        # The most that a unit of room can still be worth, from each item on.
+        # The most that a unit of room can still be worth, from each item on, as two whole numbers.
         rates = [Fraction(0)] * (len(items) + 1)
         for at in reversed(range(len(items))):
             rates[at] = max(rates[at + 1], Fraction(worths[items[at]], sizes[items[at]]))
+        dearest = [rate.as_integer_ratio() for rate in rates]
+
+        def full(room: int, counts: Counts) -> bool:
+            return room < next((sizes[i] for i in reversed(items) if counts.get(i, 0) < most[i]), room + 1)
 
         def extend(start: int, room: int, worth: int, counts: Counts) -> Iterator[Counts]:
-            smallest = next((sizes[i] for i in reversed(items) if counts.get(i, 0) < most[i]), room + 1)
-            if counts and room < smallest and worth >= least:
+            if counts and worth >= least and full(room, counts):
                 yield counts
             for at in range(start, len(items)):
                 self._steps -= 1
                 if self._steps < 0:
                     raise TooManyError
-                if worth + rates[at] * room < least:
+                more, by = dearest[at]
+                if more * room < (least - worth) * by:
                     return
                 item = items[at]
                 for count in range(min(most[item], room // sizes[item]), 0, -1):

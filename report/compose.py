@@ -168,8 +168,8 @@ def _seen_along(view: View, solids: Solids, corner: tuple[int, int], size: tuple
 def _shaded(met: Met, shade: Shade) -> tuple[Floats, Floats, Floats, Floats]:
     """Where on the wall each pixel is, the share of the light there that it sends on, and how far it is covered.
 
-    Shade is worked out once where all samples of a pixel and of those next to it meet one face on which it changes
-    little; else for each sample.
+    Shade is worked out once where all samples of a pixel and of those next to it in its band meet one face on which it
+    changes little; else for each sample.
     """
     z = np.maximum(met.z[0], 0)
     x, y = met.rays.middle.at(z)

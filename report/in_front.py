@@ -4,6 +4,7 @@ Frame: image (px; the centre of the first pixel at (0, 0)).
 """
 
 from collections.abc import Sequence
+from itertools import chain, compress
 
 import cv2
 import numpy as np
@@ -44,9 +45,9 @@ def _apart(outlines: Sequence[Array]) -> list[list[Array]]:
     """Outlines in groups that have nothing to do with each other, for each to be looked at in a small window."""
     groups: list[list[Array]] = []
     for outline in (outline for outline in outlines if len(outline) >= 3):
-        near = [group for group in groups if any(_touch(outline, other) for other in group)]
-        groups = [group for group in groups if group not in near]
-        groups.append([outline, *(other for group in near for other in group)])
+        touched = [any(_touch(outline, other) for other in group) for group in groups]
+        joined = [outline, *chain.from_iterable(compress(groups, touched))]
+        groups = [*(group for group, near in zip(groups, touched, strict=True) if not near), joined]
     return groups
 
 

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from weasyprint import CSS, HTML
-from weasyprint.html import UA, UA_COUNTER_STYLE
+from weasyprint.css.counters import CounterStyle
+from weasyprint.html import UA
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 
@@ -28,7 +29,7 @@ class HandedInOnly(URLFetcher):  # type: ignore[misc]
 # WeasyPrint's own style sheet, less its rules for every element: papers have no notes, and markers only in lists.
 _OF_NOTES = re.compile(r"^::(?:foot)?note-.*$", re.MULTILINE)
 _ANY_MARKER, _LIST_MARKER = "\n::marker ", "\nli::marker "
-_OWN = CSS(string=_OF_NOTES.sub("", UA).replace(_ANY_MARKER, _LIST_MARKER), counter_style=UA_COUNTER_STYLE.copy())
+_OWN = CSS(string=_OF_NOTES.sub("", UA).replace(_ANY_MARKER, _LIST_MARKER), counter_style=CounterStyle())
 
 
 class _Paper(HTML):  # type: ignore[misc]

@@ -61,6 +61,12 @@ def test_a_damaged_copy_has_the_photo_itself_opened(folder, slow, harm) -> None:
     np.testing.assert_array_equal(look_at(folder, slow).rgb, original(folder, slow).rgb)
 
 
+def test_a_copy_that_is_missing_is_made_when_the_photo_is_looked_at(folder, slow) -> None:
+    copies(folder)[0].unlink()
+    np.testing.assert_array_equal(look_at(folder, slow).rgb, original(folder, slow).rgb)
+    assert len(copies(folder)) == 1
+
+
 def test_another_photo_under_the_same_name_is_not_shown_as_the_one_before(folder, slow) -> None:
     (folder.photos / slow.file).write_bytes((truth.DEMO / "photos" / "long-wall-1.jpg").read_bytes())
     np.testing.assert_array_equal(look_at(folder, slow).rgb, original(folder, slow).rgb)

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import permutations
 
 import cv2
 import numpy as np
@@ -11,7 +12,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 
 from layout.paint import WORDS, srgb_of
 from report.compose import _shaded, _sill, _standing, composed
-from report.in_front import drawn_over, widened
+from report.in_front import BESIDE, _apart, drawn_over, widened
 from report.light import Lamp
 from report.rays import samples_of
 from report.relief import Side, meet
@@ -77,6 +78,26 @@ def test_what_stands_apart_looks_the_same_whether_looked_at_apart_or_together(ma
     monkeypatch.setattr("report.in_front._apart", lambda outlines: [list(outlines)])
     together = np.asarray(composed(made.scene))
     assert np.abs(together.astype(int) - after).max() <= 1
+
+
+def square(left, top, corners=4):
+    """An outline of 20 px across, of so many corners."""
+    angle = 2 * np.pi * np.arange(corners) / corners
+    return np.column_stack([left + 10 + 10 * np.cos(angle), top + 10 + 10 * np.sin(angle)])
+
+
+@pytest.mark.parametrize("corners", [4, 8], ids=["alike", "of unlike corners"])
+def test_outlines_are_looked_at_together_where_their_windows_overlap(corners):
+    """Two near each other, one apart, one between that joins, in any order of being marked."""
+    near = 2 * BESIDE + 2
+    first, beside, apart = square(0, 0), square(20 + near, 0, corners), square(400, 0, corners)
+    joining = square(40 + 2 * near, 0)
+    for order in permutations([first, beside, apart]):
+        assert sorted(map(len, _apart(order))) == [1, 2]
+    for order in permutations([first, joining, apart, beside]):
+        assert sorted(map(len, _apart(order))) == [1, 3]
+    assert sorted(map(len, _apart([first, joining, apart]))) == [1, 1, 1]
+    assert _apart([first[:2]]) == []  # no outline yet
 
 
 def test_what_stands_in_front_is_untouched_inside_its_rim(made, after):

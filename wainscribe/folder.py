@@ -87,15 +87,14 @@ class JobFolder:
     def state(self) -> tuple[int, Job]:
         """The job as it stands, and the number of that state: another one after every change, whoever made it."""
         data, log = self._read(), self._log()
-        job = self._job_of(data)
+        self._job_of(data)  # says what is wrong where it cannot be read
         if not log.knows(data):  # changed by hand, or by a program that keeps no log
             log = log.at(data)
             with suppress(PlainError), self.held(), plain_disk_errors(self.path):  # a disk that may only be read
                 data = self._read()
                 log = self._log().at(data)
                 write_whole(self.log, write_log(log))
-                job = self._job_of(data)
-        return log.at(data).revision, job
+        return log.at(data).revision, self._job_of(data)
 
     def answer(self, sent: str) -> str | None:
         """What the change that was sent with this id was answered with; None if it was never made."""

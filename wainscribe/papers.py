@@ -149,13 +149,13 @@ def _made(folder: JobFolder, tell: Tell, processes: int | None) -> dict[str, Mad
 def ready(folder: JobFolder, tell: Tell, processes: int | None = None) -> Readied:
     """Solve and plan the job, and make its pictures; boards are packed here while others look at photos."""
     job = folder.load()
-    solved, plan = plan_job(folder, job, tell)
-    for refusal in [wall.refused for wall in plan.walls if wall.refused]:
-        tell(f"warning: {refusal}")
-    schemes, shots, facts = schemes_of(job, solved, plan), shots_of(solved, plan), _facts(folder, job)
-    wanted = _wanted(folder, facts, job, solved, schemes, shots)
-    names = [one.name for one in wanted]
-    with Workers(processes, NEEDED) as lookers:
+    with Workers(processes, NEEDED) as lookers:  # they are made ready while walls are measured here
+        solved, plan = plan_job(folder, job, tell)
+        for refusal in [wall.refused for wall in plan.walls if wall.refused]:
+            tell(f"warning: {refusal}")
+        schemes, shots, facts = schemes_of(job, solved, plan), shots_of(solved, plan), _facts(folder, job)
+        wanted = _wanted(folder, facts, job, solved, schemes, shots)
+        names = [one.name for one in wanted]
         pictures = [lookers.start(pictured, one) for one in wanted]
         readied = _readied(facts, job, solved, plan, tell)
         del solved, wanted  # a house of solutions

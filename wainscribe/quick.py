@@ -1,6 +1,6 @@
 """Photos that take long to open, kept once more as JPEG to be looked at: HEIC opens in seven times the time of JPEG.
 
-Nothing is measured in the copies: every pixel that is comes from the photo as taken.
+Nothing on the wall is measured in the copies: every pixel for that comes from the photo as taken.
 """
 
 import shutil

@@ -106,7 +106,7 @@ def search_photo(folder: JobFolder, photo: Photo, picture: Picture | None = None
 
 
 def look_at(folder: JobFolder, photo: Photo) -> Picture:
-    """A photo in colour for the eye alone: of one that is slow to open, the copy kept when it was searched.
+    """A photo in colour for the eye alone: of one that is slow to open, its copy, which is kept where it is missing.
 
     Raises
     ------
@@ -116,7 +116,11 @@ def look_at(folder: JobFolder, photo: Photo) -> Picture:
     told = _kept(folder, photo)
     if told is not None and (pixels := quick.kept(folder, told.sha256)) is not None:
         return Picture(pixels, told.focal_35, told.phone, told.taken, told.turn, told.zoom, told.full_size)
-    return read_photo(folder.read_photo(photo.file), photo.name)
+    data = folder.read_photo(photo.file)
+    picture = read_photo(data, photo.name)
+    if told is not None and quick.is_slow(data):
+        quick.keep(folder, told.sha256, picture)
+    return picture
 
 
 def seen_in(picture: Picture, found: Detection, photo: str) -> Seen:
@@ -164,7 +168,7 @@ def at_once(works: Sequence[Callable[[], R]], names: Sequence[str], tell: Callab
     workers = min(len(works), os.cpu_count() or 1)
     asked: deque[Future[R]] = deque()
     running: set[Future[R]] = set()
-    with ThreadPoolExecutor(max(workers, 1)) as pool:
+    with ThreadPoolExecutor(workers) as pool:
         for i, (work, name) in enumerate(zip(works, names, strict=True), start=1):
             if len(running) == workers:
                 _, running = wait(running, return_when=FIRST_COMPLETED)

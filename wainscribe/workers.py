@@ -54,6 +54,7 @@ class Workers:
         context = _context(ready)
         self._theirs, self._ours = context.Pipe(duplex=False)
         self._pool = ProcessPoolExecutor(count, context, _begin, (self._theirs,))
+        self._pool.submit(int)  # they begin at once, and import while other work goes on here
 
     def start(self, work: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> Callable[[], R]:
         """Have work done; what comes back waits for its answer. Work and arguments must bear pickling.

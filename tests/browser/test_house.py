@@ -45,6 +45,50 @@ def test_a_room_is_one_tap_away(visitors, house):
     assert faults_of(person.page) == []
 
 
+def test_the_room_gone_to_keeps_the_focus_when_what_is_missing_comes(visitors, house):
+    """What is missing is drawn into the list once all walls are measured: here only after the tap."""
+    person = visitors("about:blank")
+    tapped = []
+
+    def after_the_tap(route):
+        while not tapped:
+            person.page.wait_for_timeout(20)
+        route.fulfill(json={"missing": ["no photo of it yet"]})
+
+    person.page.route("**/measured", after_the_tap)
+    person.page.goto(house)
+    person.press("study")
+    heading = person.page.get_by_role("heading", name="study", exact=True)
+    in_view_and_focused(person.page, heading)
+    told = person.page.get_by_text("no photo", exact=False)
+    expect(told).to_have_count(0)
+    tapped.append(True)
+    expect(told).to_have_count(len(ROOMS))
+    expect(heading).to_be_focused()
+
+
+def test_only_what_was_judged_is_called_clear(visitors, house):
+    """A wall that is not planned, in a house with much in the way elsewhere."""
+    person = visitors("about:blank")
+
+    def unplanned(route):
+        plan = route.fetch().json()
+        for wall in plan["walls"]:
+            if wall["name"] == "den wall":
+                wall["runs"] = []
+        plan["conflicts"] = [one for one in plan["conflicts"] if one["wall"] != "den wall"]
+        plan["conflicts"] += [{**one, "thing": f"{one['thing']} again"} for one in plan["conflicts"]]
+        route.fulfill(json=plan)
+
+    person.page.route("**/plan", lambda route: unplanned(route) if "/api/" in route.request.url else route.continue_())
+    person.page.goto(f"{house}/plan")
+    person.page.locator("#walls").get_by_role("button", name="den wall").tap()
+    expect(person.page.locator("#conflicts")).to_contain_text(
+        "den wall is not planned yet, so nothing is judged there."
+    )
+    expect(person.page.get_by_text("Nothing is in the way")).to_have_count(0)
+
+
 def test_what_is_in_the_way_on_other_walls_is_a_line_each_and_one_tap_away(visitors, house):
     person = visitors(f"{house}/plan")
     page = person.page

@@ -24,12 +24,19 @@ export function conflictList(state, plan, wall, turnTo) {
   const elsewhere = open.filter((one) => !whole.includes(one));
   return [
     waiting,
-    whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo)))
-      : h("p", { class: "lead" }, picture("kept"), h("span", {}, `Nothing is in the way on ${wall}.`)),
+    whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo))) : none(plan, wall),
     elsewhere.length > 0 && h("h3", {}, `On other walls: ${elsewhere.length}`),
     elsewhere.length > 0 && h("ul", { class: "plain-list" }, elsewhere.map((conflict) => line(conflict, turnTo))),
     fine > 0 && !waiting && h("p", {}, `${fine} more stand clear.`),
   ];
+}
+
+/** What is said where nothing is told of the wall that is shown: only what was judged can be clear. */
+function none(plan, wall) {
+  const { waiting, runs } = plan.walls.find(({ name }) => name === wall);
+  if (waiting) return null;
+  if (!runs.length) return h("p", { class: "lead" }, `${wall} is not planned yet, so nothing is judged there.`);
+  return h("p", { class: "lead" }, picture("kept"), h("span", {}, `Nothing is in the way on ${wall}.`));
 }
 
 function line({ thing, wall, verdict, waiting }, turnTo) {
@@ -38,7 +45,7 @@ function line({ thing, wall, verdict, waiting }, turnTo) {
     goTo(at("in-the-way"));
   };
   return h("li", { "aria-busy": waiting ? "true" : null }, h("button", { class: "row", "data-key": `show ${wall} ${thing}`, onclick: show },
-    picture(verdict), h("span", {}, h("span", { dir: "auto" }, thing), " ", h("small", {}, verdict)), h("b", { dir: "auto" }, wall)));
+    picture(waiting ? "waiting" : verdict), h("span", {}, h("span", { dir: "auto" }, thing), " ", h("small", {}, waiting ? `${verdict}, from before the last change` : verdict)), h("b", { dir: "auto" }, wall)));
 }
 
 function one(state, of, conflict, wall, turnTo) {

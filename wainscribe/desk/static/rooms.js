@@ -35,7 +35,7 @@ export class RoomsView {
       wallsOf(job).length === 0 && h("p", { class: "lead" }, "Stand in the room and go round it to the right. Begin with any wall."),
       job.rooms.length > FEW && this.toRooms(job.rooms),
       job.rooms.map((room, n) => [
-        h("h2", { dir: "auto", id: `room-${n}` }, room.name),
+        h("h2", { dir: "auto", id: `room-${n}`, tabindex: "-1", "data-key": `room ${n}` }, room.name),
         h("ol", { class: "cards walls" }, room.walls.map((wall) => this.card(wall))),
       ]),
       h("button", { class: "main wide", "data-key": "new wall", onclick: () => this.addWall() }, picture("plus"), wallsOf(job).length ? "Next wall" : "First wall"));
@@ -70,19 +70,17 @@ export class RoomsView {
     if (name) this.openWall(name);
   }
 
-  /** Asked wall by wall, told room by room: a solve may take a second, and the list must not wait for it. */
+  /** Asked wall by wall: a solve may take a second, and the list must not wait for it. */
   async lookForMissing() {
     const { state } = this;
     const signal = this.asking.next();
     this.asked = state.held.revision;
-    for (const room of state.held.job.rooms) {
-      for (const wall of room.walls) {
-        const measured = await got(solving, `${path("jobs", state.id, "walls", wall.name)}/measured`, signal).catch(() => ({}));
-        if (signal.aborted) return;
-        this.missing.set(wall.name, measured.missing ?? []);
-      }
-      this.draw();
+    for (const wall of wallsOf(state.held.job)) {
+      const measured = await got(solving, `${path("jobs", state.id, "walls", wall.name)}/measured`, signal).catch(() => ({}));
+      if (signal.aborted) return;
+      this.missing.set(wall.name, measured.missing ?? []);
     }
+    this.draw();
   }
 }
 
