@@ -69,15 +69,7 @@ MIDDLE = np.zeros((1, 2))
 
 
 def rays_of(view: View, corner: tuple[int, int], size: tuple[int, int]) -> Rays:
-    """The rays of the middles of the pixels of a window of a picture.
-
-    Parameters
-    ----------
-    view
-        Where wall places fall.
-    corner, size
-        First column and row, width and height of the window, px.
-    """
+    """The rays of the middles of the pixels of a window of a picture, (h, w); what is given as for `samples_of`."""
     rays = samples_of(view, corner, size, MIDDLE)
     return replace(rays, x0=rays.x0[0], y0=rays.y0[0])
 
