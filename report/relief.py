@@ -110,11 +110,6 @@ def _rims(box: Box, back: float, front: float) -> Array:
     return np.concatenate([np.column_stack([flat, np.full(len(flat), z)]) for z in (back, front)])
 
 
-def meet(solids: Solids, view: View, rays: Rays, corner: tuple[int, int]) -> Met:
-    """Let the rays of a window meet the solids."""
-    return meet_shown(reaches_of(solids, view), rays, corner)
-
-
 def meet_shown(reaches: Iterable[Reach], rays: Rays, corner: tuple[int, int]) -> Met:
     """Let the rays of a window meet what the view of it shows.
 

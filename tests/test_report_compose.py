@@ -15,7 +15,7 @@ from report.compose import _shaded, _sill, _standing, composed
 from report.in_front import BESIDE, _apart, drawn_over, widened
 from report.light import Lamp
 from report.rays import samples_of
-from report.relief import Side, meet
+from report.relief import Side, meet_shown, reaches_of
 from report.shade import PER_INCH, shade_of
 from report.solids import solids_of
 from tests.lit_wall import WALL, linear, lit_wall
@@ -38,7 +38,8 @@ def after(made):
 @pytest.fixture(scope="module")
 def met(made):
     view = made.scene.walls[0].view
-    return meet(solids_of(made_up_plan()), view, samples_of(view, (0, 0), CAMERA.size), (0, 0))
+    reaches = reaches_of(solids_of(made_up_plan()), view)
+    return meet_shown(reaches, samples_of(view, (0, 0), CAMERA.size), (0, 0))
 
 
 @pytest.fixture(scope="module")

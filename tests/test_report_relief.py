@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPoint
 
 from report.rays import Rays, rays_of, samples_of
-from report.relief import Met, Side, _meet_box, meet
+from report.relief import Met, Side, _meet_box, meet_shown, reaches_of
 from report.solids import MISS, PROFILE_AT, Box, Ring, Solids, ring_height, solids_of
 from report.views import CameraView, FlatView
 from tests.test_report_overlay import by_opencv
@@ -19,6 +19,11 @@ from tests.test_report_wall import made_up_camera, made_up_plan
 CAMERA = made_up_camera()
 VIEW = CameraView(CAMERA)
 WHOLE = ((0, 0), CAMERA.size)
+
+
+def meet(solids, view, rays, corner) -> Met:
+    """Whatever the view shows of the solids."""
+    return meet_shown(reaches_of(solids, view), rays, corner)
 
 
 def corners_of_members() -> np.ndarray:
