@@ -19,7 +19,7 @@ from urllib.parse import quote
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from waitress import create_server
+from waitress import create_server, wasyncore
 
 from capture.record import TRAITS, Kind, Shape
 from wainscribe import actions
@@ -92,7 +92,8 @@ class SlowDesk:
         return solve_job(folder, job, *given, **more)
 
     def _create(self, app, **how):
-        self.server, self.app = create_server(app, **how), app
+        self._open: dict = {}  # the server's sockets and its pipe
+        self.server, self.app = create_server(app, self._open, **how), app
         return self
 
     def run(self) -> None:
@@ -101,9 +102,17 @@ class SlowDesk:
         self.thread.start()
 
     def close(self) -> None:
-        """End it."""
+        """End it, its threads before what they write into.
+
+        One that outlives the pipe by which it wakes the server writes an "x" into whatever file is opened next.
+        """
         self.go.set()
-        self.server.close()
+        workers = self.server.task_dispatcher
+        workers.shutdown(timeout=PATIENCE / 1000)
+        assert not workers.threads
+        self.server.trigger.pull_trigger(lambda: wasyncore.close_all(self._open))  # done by the thread that serves
+        self.thread.join(PATIENCE / 1000)
+        assert not self.thread.is_alive()
 
     @property
     def warm(self) -> Warm:
