@@ -13,7 +13,7 @@ from capture.camera import Array, Camera
 from capture.survey import Feature
 from report.canvas import Canvas
 from report.papers import PhotoPage
-from report.pictures import Source
+from report.pictures import Source, cut, size_of
 from report.views import CameraView, edges
 
 ACROSS, UP = 20.0, 16.0  # wall inches that a crop shows, more where the box moves farther
@@ -50,7 +50,7 @@ def crop_of(feature: Feature, photos: Sequence[PhotoPage], wanted: float | None,
     size, page = max(fit, key=lambda one: one[0], default=(0.0, None))
     if page is None or page.camera is None or size <= 0:
         return None
-    return Crop(_drawn(page.picture, page.camera, corners, wanted, number), page.photo.name)
+    return Crop(_drawn(page.source, page.camera, corners, wanted, number), page.photo.name)
 
 
 def _corners(feature: Feature) -> Array:
@@ -67,13 +67,13 @@ def _size(camera: Camera, corners: Array) -> float:
     return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2)
 
 
-def _drawn(picture: Image.Image, camera: Camera, corners: Array, wanted: float | None, number: int) -> Image.Image:
+def _drawn(photo: Source, camera: Camera, corners: Array, wanted: float | None, number: int) -> Image.Image:
     by = np.array([0.0 if wanted is None else wanted - corners[:, 0].mean(), 0.0, 0.0])
-    box = _window(camera, corners.mean(axis=0) + by / 2, max(ACROSS, abs(by[0]) + ROUND), picture.size)
-    cut = picture.crop(box)
-    factor = min(1.0, WORK_WIDTH / cut.width)
-    size = (max(1, round(cut.width * factor)), max(1, round(cut.height * factor)))
-    canvas = Canvas(cut.resize(size, Image.Resampling.LANCZOS))
+    box = _window(camera, corners.mean(axis=0) + by / 2, max(ACROSS, abs(by[0]) + ROUND), size_of(photo))
+    part = cut(photo, box)
+    factor = min(1.0, WORK_WIDTH / part.width)
+    size = (max(1, round(part.width * factor)), max(1, round(part.height * factor)))
+    canvas = Canvas(part.resize(size, Image.Resampling.LANCZOS))
 
     def pixels(points: Array) -> Array:
         seen, good = CameraView(camera).pixels(edges(points))

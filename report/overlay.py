@@ -17,7 +17,7 @@ from layout.verdicts import Verdict
 from report.canvas import Canvas
 from report.compose import OnWall, Scene, composed, outline
 from report.numbers import judged, numbers
-from report.pictures import shrink
+from report.pictures import Source, shrink, size_of
 from report.symbols import SYMBOLS
 from report.views import CameraView, FlatView, View, edges
 
@@ -25,7 +25,7 @@ WORK_WIDTH = 2000  # px: enough for a page, quick to draw
 
 
 def overlay(
-    picture: Image.Image,
+    picture: Source,
     camera: Camera,
     plan: WallPlan,
     in_front: Sequence[Sequence[tuple[float, float]]] = (),
@@ -55,7 +55,7 @@ def overlay(
         At most `WORK_WIDTH` pixels wide.
     """
     small = shrink(picture, WORK_WIDTH)
-    factor = small.width / picture.width
+    factor = small.width / size_of(picture)[0]
     view = CameraView.scaled(camera, factor)
     outlines = tuple((np.array(points, float).reshape(-1, 2) + 0.5) * factor - 0.5 for points in in_front)
     drawn = composed(Scene(small, (OnWall(view, plan, behind=behind),), in_front=outlines, paint=paint))

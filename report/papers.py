@@ -1,6 +1,6 @@
 """What all papers share: who, where and when, what is known of each wall, the pictures, and how a page is set."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from io import BytesIO
@@ -20,7 +20,7 @@ from layout.scheme import Scheme
 from layout.verdicts import Verdict
 from report.cardsheet import PAPERS, Paper
 from report.drawing import Sheet
-from report.pictures import PRINT_DPI, Held, Source, jpeg, looked_at, png, shrink
+from report.pictures import PRINT_DPI, Held, Source, jpeg, looked_at, png, shrink, size_of
 from report.svg import symbol_svg, to_svg
 from report.symbols import SYMBOLS
 from report.typeset import long_date, printable
@@ -47,23 +47,23 @@ class PhotoPage:
     taken: datetime | None = None
     note: str = ""
     wall: str = ""  # the wall that a record photo documents
-    whole: tuple[int, int] | None = None  # width and height, px, if they are known without looking at it
+    whole: tuple[int, int] | None = None  # width and height of the photo as taken, px; None is as the source
+    printed: bool = False  # whether it is as fine as it is printed, and what was marked is drawn on it
 
     @property
     def size(self) -> tuple[int, int]:
         """Width and height at full size, px."""
-        return self.whole or self.picture.size
+        return self.whole or size_of(self.source)
 
     @property
     def picture(self) -> Image.Image:
-        """The photo at its full size."""
+        """The photo as fine as it is here."""
         return looked_at(self.source)
 
     def for_print(self, width: float) -> "PhotoPage":
         """The same photo no finer than `width` paper inches can show, its camera with it."""
-        picture = self.picture
-        small = shrink(picture, round(width * PRINT_DPI))
-        factor = small.width / picture.width
+        small = shrink(self.source, round(width * PRINT_DPI))
+        factor = small.width / size_of(self.source)[0]
         camera = None if self.camera is None else CameraView.scaled(self.camera, factor).camera
         return PhotoPage(self.photo, small, camera, self.taken, self.note, self.wall)
 
@@ -80,11 +80,14 @@ class Elevation:
     seen: NDArray[np.bool_] | None = None  # (height, width): where any photo looked; None is everywhere
     fineness: tuple[float, float] | None = None  # px per wall inch that the photos gave, least and most
     coarsest: str = ""  # where they gave least, such as "at the left, near the floor"
+    unseen: float = 0.0  # share of it at which no photo looked, known once it is printed
+    printed: bool = False  # whether it is as fine as it is printed, hatched, and what stands there is drawn on it
 
     @property
-    def image(self) -> Image.Image:
-        """The picture at its full size."""
-        return looked_at(self.source)
+    def inches(self) -> tuple[float, float]:
+        """Width and height, wall inches."""
+        width, height = size_of(self.source)
+        return width / self.px_per_inch, height / self.px_per_inch
 
 
 @dataclass(frozen=True)
@@ -94,15 +97,10 @@ class WallPages:
     wall: Wall
     plan: WallPlan
     photos: tuple[PhotoPage, ...] = ()
-    drawn: "Elevation | Callable[[], Elevation | None] | None" = None  # made when it is looked at, if it is a function
+    elevation: Elevation | None = None  # the wall straight on; None where no photo of it was solved
     steps: tuple[Step, ...] = ()  # what would settle what is too close to tell
     room: str = ""
     crops: "Mapping[str, Crop | None] | None" = None  # of its boxes, by number; None is made when they are looked at
-
-    @property
-    def elevation(self) -> Elevation | None:
-        """The wall straight on; None where no photo of it was solved."""
-        return self.drawn() if callable(self.drawn) else self.drawn
 
 
 @dataclass(frozen=True)

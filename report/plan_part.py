@@ -108,7 +108,7 @@ def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictur
     height = _cover_height(walls)
     width = min(facts.column, height * page.size[0] / page.size[1])
     small = page.for_print(width)
-    if share <= 0 or small.camera is None:
+    if share <= 0 or small.camera is None or page.printed:
         return pictures.add(small.picture, facts.column, height, f"Photo {page.photo.name} of {pages.plan.name}.")
     factor = small.picture.width / page.size[0]
     outlines = [

@@ -95,9 +95,15 @@ def _summary(plan: WallPlan, unit: Unit) -> dict[str, Any]:
 
 def _record(page: PhotoPage, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
     words = ". ".join(part for part in (page.photo.name, page.photo.caption, page.note) if part)
-    width = (facts.column - 0.3) / 2
-    figure = pictures.add(page.for_print(width).picture, width, RECORD_HEIGHT, f"Photo {words}")
+    width = record_width(facts)
+    shown = page if page.printed else page.for_print(width)
+    figure = pictures.add(shown.source, width, RECORD_HEIGHT, f"Photo {words}")
     return figure | {"words": f"{words} ({page.wall + ', ' if page.wall else ''}{when(page.taken)})"}
+
+
+def record_width(facts: ReportFacts) -> float:
+    """The most that a photo which documents a condition is wide, paper inches."""
+    return (facts.column - 0.3) / 2
 
 
 def _photo_log(walls: Sequence[WallPages], record_photos: Sequence[PhotoPage]) -> list[dict[str, str]]:

@@ -91,21 +91,23 @@ def wide_room(paper: Paper) -> Room:
 
 def _marked(page: PhotoPage, pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
     survey, photo = pages.plan.survey, page.photo
-    small = page.for_print(print_width(page, facts))
-    marks = [_shrunk(mark, small.picture.width / page.size[0]) for mark in pages.wall.marks]
-    picture = marked_photo(small.picture, small.camera, survey, marks, photo.name)
     counted = sum(feature.rectangle for feature in survey.features)
     alt = f"Photo {photo.name} of {survey.name} with what was marked, {counted} numbered outlines."
     words = [f"Photo {photo.name}, {when(page.taken)}.", photo.caption, page.note]
     if page.camera is None:
         words.append("Not measured: its camera could not be solved.")
-    figure = pictures.add(picture, facts.column, PHOTO_HEIGHT, alt)
+    shown = page if page.printed else marked(page, pages, facts)
+    figure = pictures.add(shown.source, facts.column, PHOTO_HEIGHT, alt)
     return figure | {"words": " ".join(part for part in words if part)}
 
 
-def print_width(page: PhotoPage, facts: ReportFacts) -> float:
-    """How wide a photo of a wall is printed, paper inches."""
-    return min(facts.column, PHOTO_HEIGHT * page.size[0] / page.size[1])
+def marked(page: PhotoPage, pages: WallPages, facts: ReportFacts) -> PhotoPage:
+    """A photo of a wall as it is printed, with what was marked there."""
+    width, height = page.size
+    small = page.for_print(min(facts.column, PHOTO_HEIGHT * width / height))
+    marks = [_shrunk(mark, small.size[0] / width) for mark in pages.wall.marks]
+    picture = marked_photo(small.picture, small.camera, pages.plan.survey, marks, page.photo.name)
+    return replace(small, source=picture, whole=page.size, printed=True)
 
 
 def _shrunk(mark: Mark, factor: float) -> Mark:
@@ -123,17 +125,32 @@ def _elevation(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict
     shot, survey = pages.elevation, pages.plan.survey
     if shot is None:
         return None
-    across, up = shot.image.width / shot.px_per_inch, shot.image.height / shot.px_per_inch
-    scale = choose_scale(across, up, (facts.column, ELEVATION_HEIGHT), facts.unit)
-    small = _hatched(shrink(shot.image, round(across * scale.factor * PRINT_DPI)), shot.seen, across)
-    picture = elevation_overlay(small, small.width / across, shot.left, shot.top, survey)
+    shot = shot if shot.printed else printed_elevation(shot, survey, facts)
+    across, up = shot.inches
+    scale = elevation_scale(across, up, facts)
     alt = (
         f"{survey.name} seen straight on, made from its photos, at {scale.name}: "
         f"{show_length(across, facts.unit)} across and {show_length(up, facts.unit)} up."
     )
-    figure = pictures.add(picture, across * scale.factor, up * scale.factor, alt)
+    figure = pictures.add(shot.source, across * scale.factor, up * scale.factor, alt)
     note = " ".join(_about_elevation(shot, scale, facts.unit))
     return figure | {"bar": drawn(bar_sheet(scale, across, facts.unit))["svg"], "scale": scale.name, "note": note}
+
+
+def elevation_scale(across: float, up: float, facts: ReportFacts) -> Scale:
+    """At which scale a wall of so many inches is printed straight on."""
+    return choose_scale(across, up, (facts.column, ELEVATION_HEIGHT), facts.unit)
+
+
+def printed_elevation(shot: Elevation, survey: WallSurvey, facts: ReportFacts) -> Elevation:
+    """The rectified picture as it is printed, with lines where no photo looked and with what stands there."""
+    across, up = shot.inches
+    scale = elevation_scale(across, up, facts)
+    small = shrink(shot.source, round(across * scale.factor * PRINT_DPI))
+    fine = small.width / across
+    picture = elevation_overlay(_hatched(small, shot.seen, across), fine, shot.left, shot.top, survey)
+    unseen = 0.0 if shot.seen is None else 1 - float(shot.seen.mean())
+    return replace(shot, source=picture, px_per_inch=fine, seen=None, unseen=unseen, printed=True)
 
 
 def _hatched(image: Image.Image, seen: NDArray[np.bool_] | None, across: float) -> Image.Image:
@@ -149,8 +166,8 @@ def _about_elevation(shot: Elevation, scale: Scale, unit: Unit) -> Iterator[str]
         yield shot.note
     if shot.fineness is not None:
         yield _how_fine(shot, shot.fineness, min(shot.px_per_inch, PRINT_DPI * scale.factor), unit)
-    if shot.seen is not None and not shot.seen.all():
-        yield _not_seen(shot.seen)
+    if shot.unseen:
+        yield f"Hatched: no photo looked there ({max(0.01, shot.unseen):.0%} of it)."
 
 
 def _how_fine(shot: Elevation, fineness: tuple[float, float], printed: float, unit: Unit) -> str:
@@ -166,10 +183,6 @@ def _how_fine(shot: Elevation, fineness: tuple[float, float], printed: float, un
     return (
         f"{told}; as printed, details smaller than {fine} are lost, and {shot.coarsest}, those smaller than {coarse}."
     )
-
-
-def _not_seen(seen: NDArray[np.bool_]) -> str:
-    return f"Hatched: no photo looked there ({max(0.01, 1 - float(seen.mean())):.0%} of it)."
 
 
 # What is not settled.

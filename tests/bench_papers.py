@@ -3,7 +3,6 @@
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -12,40 +11,27 @@ from unittest.mock import patch
 from weasyprint import HTML
 
 from report import pdf
-from report.papers import WallPages
 from wainscribe.demo import demo_source
 from wainscribe.folder import JobFolder
-from wainscribe.papers import PAPERS, Readied, ready
+from wainscribe.papers import PAPERS, ready
 
 TITLE = "Setting a paper with its pictures, over WeasyPrint on the finished HTML, processor time (wanted: 1.2)"
 
 
 def setting_ratio(times: int = 7) -> list[tuple[str, ...]]:
-    """Time of each paper of the demo from facts, plans and 12 MP pictures at hand, over that of its HTML alone."""
+    """Time of each paper of the demo from facts, plans and printed pictures, over that of its HTML alone."""
     with tempfile.TemporaryDirectory() as place:
         folder = JobFolder(Path(place) / "demo")
         folder.photos.mkdir(parents=True)
         folder.file.write_bytes((demo_source() / "job.json").read_bytes())
         for photo in (demo_source() / "photos").iterdir():
             (folder.photos / photo.name).write_bytes(photo.read_bytes())
-        job = at_hand(ready(folder, lambda _: None))
+        job = ready(folder, lambda _: None)
     table: list[tuple[str, ...]] = [("the demo's three walls", "over WeasyPrint", "WeasyPrint, s", "HTML, kB")]
     for name, make in PAPERS.items():
         over, alone, html = of_paper(partial(make, job), times)
         table.append((name, f"{over:.2f}", f"{alone:.2f}", f"{html / 1000:.0f}"))
     return table
-
-
-def at_hand(job: Readied) -> Readied:
-    """The job with its photos decoded and its walls drawn: that is no part of setting a paper."""
-    return replace(job, pages=tuple(_with_pictures(page) for page in job.pages),
-                   records=tuple(replace(photo, source=photo.picture.copy()) for photo in job.records))  # fmt: skip
-
-
-def _with_pictures(page: WallPages) -> WallPages:
-    photos = tuple(replace(photo, source=photo.picture.copy()) for photo in page.photos)
-    drawn = page.elevation
-    return replace(page, photos=photos, drawn=drawn and replace(drawn, source=drawn.image.copy()))
 
 
 def of_paper(make: Callable[[], object], times: int) -> tuple[float, float, int]:

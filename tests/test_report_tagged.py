@@ -41,7 +41,7 @@ LETTER, A4 = (8.5 * 72, 11 * 72), (210 / 25.4 * 72, 297 / 25.4 * 72)  # points: 
 def in_scheme(facts: ReportFacts) -> WallPages:
     pages = wall_pages()
     plan = made_up_plan(replace(made_up_survey(), findings=()), facts.scheme or SCHEME)
-    return replace(pages, plan=plan, drawn=replace(pages.elevation, note=""))
+    return replace(pages, plan=plan, elevation=replace(pages.elevation, note=""))
 
 
 def customers(facts: ReportFacts) -> bytes:

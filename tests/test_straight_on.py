@@ -26,7 +26,7 @@ def solved_wall(folder):
 
 def outer(drawn) -> tuple[float, float, float, float]:
     """Left, bottom, right, top of the picture in wall inches."""
-    width, height = (side / drawn.px_per_inch for side in drawn.image.size)
+    width, height = drawn.inches
     return drawn.left, drawn.top - height, drawn.left + width, drawn.top
 
 
@@ -39,7 +39,7 @@ def test_the_wall_is_drawn_end_to_end_with_its_margin_and_no_further(folder) -> 
     drawn = straight_on(*solved_wall(folder))
     assert drawn.px_per_inch == SCALE
     assert outer(drawn) == pytest.approx((-MARGIN, -MARGIN, 120 + MARGIN, 96), abs=0.5 / SCALE)
-    assert drawn.seen.shape == drawn.image.size[::-1]
+    assert drawn.seen.shape == drawn.source.shape[:2]
     assert 0.5 < drawn.seen.mean() < 1  # the photo shows neither the ceiling nor the far end
 
 
@@ -95,7 +95,7 @@ def test_a_wall_without_photos_has_no_elevation(tmp_path) -> None:
 
 def told(**more) -> str:
     pages = wall_pages()
-    return words(made(FACTS, [replace(pages, drawn=replace(pages.elevation, note="From two photos.", **more))]))
+    return words(made(FACTS, [replace(pages, elevation=replace(pages.elevation, note="From two photos.", **more))]))
 
 
 def test_the_report_says_how_fine_the_picture_is_where_it_is_coarsest_and_what_nobody_saw() -> None:
@@ -119,7 +119,7 @@ def test_the_report_says_nothing_of_a_hatch_where_all_was_seen_nor_of_a_coarse_p
 def test_a_metric_report_counts_in_millimetres() -> None:
     pages = wall_pages()
     elevation = replace(pages.elevation, fineness=(3.0, 20.0), coarsest="in the middle, half-way up")
-    text = words(made(replace(FACTS, unit=Unit.MM), [replace(pages, drawn=elevation)]))
+    text = words(made(replace(FACTS, unit=Unit.MM), [replace(pages, elevation=elevation)]))
     # 2 / 5 in is 10.2 mm, 2 / 3 in 16.9 mm; 3 and 20 px an inch are 1.2 and 7.9 a centimetre.
     assert "The photos gave 1 to 8 pixels per centimetre of wall" in text
     assert "details smaller than 11 mm are lost, and in the middle, half-way up, those smaller than 17 mm" in text

@@ -182,7 +182,7 @@ def _needed(name: str, job: Readied) -> Readied:
     if name not in WITH_SCHEMES:
         job = replace(job, schemes=())
     if name not in WITH_PHOTOS:
-        job = replace(job, records=(), pages=tuple(replace(page, photos=(), drawn=None) for page in job.pages))
+        job = replace(job, records=(), pages=tuple(replace(page, photos=(), elevation=None) for page in job.pages))
     return job
 
 
@@ -207,7 +207,7 @@ def _with_pictures(
     job: Readied, made: Sequence[Pictured], schemes: Sequence[tuple[str, Plan]], shots: Sequence[Shot]
 ) -> Readied:
     pages = tuple(
-        replace(page, photos=one.photos, drawn=one.drawn, crops=one.crops)
+        replace(page, photos=one.photos, elevation=one.elevation, crops=one.crops)
         for page, one in zip(job.pages, made, strict=True)
     )
     shown = {page.wall.name: one.schemes for page, one in zip(pages, made, strict=True)}

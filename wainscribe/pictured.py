@@ -5,10 +5,7 @@ What is asked for and what comes back bear pickling, so that walls can be shared
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
 from pathlib import Path
-
-from PIL import Image
 
 from capture.photos import Picture
 from capture.record import Photo
@@ -19,8 +16,9 @@ from report.compose import composed
 from report.crops import Crop
 from report.customer import SHEET_WIDTH, BeforeAfter
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
-from report.pictures import DRAWN_ON_QUALITY, HeldMask, held
-from report.wall_part import print_width
+from report.pictures import PRINT_DPI, QUALITY, held
+from report.site_report import record_width
+from report.wall_part import elevation_scale, marked, printed_elevation
 from wainscribe.actions import SolvedWall
 from wainscribe.folder import JobFolder
 from wainscribe.scenes import scene_of
@@ -50,6 +48,10 @@ class Wanted:
         """The wall's name."""
         return self.wall.wall.name
 
+    def pages(self, photos: tuple[PhotoPage, ...] = ()) -> WallPages:
+        """What the papers draw on these photos of the wall."""
+        return WallPages(self.wall.wall, self.plan.wall(self.name), photos)
+
 
 @dataclass(frozen=True)
 class Pictured:
@@ -57,21 +59,9 @@ class Pictured:
 
     photos: tuple[PhotoPage, ...] = ()  # as fine as they are printed
     records: tuple[PhotoPage, ...] = ()  # those that document a condition
-    drawn: "DrawnWall | None" = None
+    elevation: Elevation | None = None
     crops: Mapping[str, Crop | None] | None = None  # of the boxes in the brief, by number
     schemes: tuple[BeforeAfter, ...] = ()  # one for each of the schemes that were asked for
-
-
-@dataclass(frozen=True)
-class DrawnWall:
-    """A wall seen straight on, in a tenth of its memory; whole again when it is called for."""
-
-    elevation: Elevation
-    seen: HeldMask
-
-    def __call__(self) -> Elevation:
-        """The elevation itself."""
-        return replace(self.elevation, source=self.elevation.image, seen=self.seen())
 
 
 def pictured(wanted: Wanted) -> Pictured:
@@ -96,43 +86,48 @@ def pictured(wanted: Wanted) -> Pictured:
         pages.append(_page(photo, picture, wanted))
     pages.sort(key=lambda page: wall.photos.index(page.photo))
     crops = _crops(wanted, pictures)
-    drawn = straight_on(wanted.wall, pictures)
     return Pictured(
         tuple(page for page in pages if not page.photo.record_only),
         tuple(replace(page, wall=wall.name) for page in pages if page.photo.record_only),
-        None
-        if drawn is None
-        else DrawnWall(replace(drawn, source=held(drawn.image, DRAWN_ON_QUALITY), seen=None), HeldMask.of(drawn.seen)),
+        _elevation(wanted, pictures),
         crops,
         schemes,
     )
 
 
 def _page(photo: Photo, picture: Picture, wanted: Wanted) -> PhotoPage:
-    """A photo no finer than it is printed; its camera with it."""
+    """A photo as it is printed; its camera with it."""
+    if photo.record_only:
+        page = PhotoPage(photo, picture.rgb, None, picture.taken, whole=picture.size, printed=True)
+        return replace(page, source=held(page.for_print(record_width(wanted.facts)).source, QUALITY))
     solution = wanted.wall.measured.solution
-    solved = photo.name in {shot.name for shot in solution.net.shots} and not photo.record_only
-    page = PhotoPage(
-        photo,
-        Image.fromarray(picture.rgb),
-        solution.camera(photo.name) if solved else None,
-        picture.taken,
-        whole=picture.size,
-    )
-    small = page.for_print(print_width(page, wanted.facts))
-    return replace(small, source=held(small.picture, DRAWN_ON_QUALITY), whole=page.size)
+    solved = photo.name in {shot.name for shot in solution.net.shots}
+    camera = solution.camera(photo.name) if solved else None
+    page = PhotoPage(photo, picture.rgb, camera, picture.taken)
+    page = marked(page, wanted.pages(), wanted.facts)
+    return replace(page, source=held(page.source, QUALITY))
 
 
 def _crops(wanted: Wanted, pictures: Mapping[str, Picture]) -> dict[str, Crop | None]:
     """The boxes of the brief, cut from the photos before they are made smaller."""
     wall, solution = wanted.wall.wall, wanted.wall.measured.solution
     photos = (photo for photo in wall.photos if photo.name in pictures)
-    whole = (
-        PhotoPage(photo, cache(partial(Image.fromarray, pictures[photo.name].rgb)), solution.camera(photo.name))
-        for photo in photos
-    )
-    found = crops_of(WallPages(wall, wanted.plan.wall(wall.name), tuple(whole)), wanted.facts)
+    whole = (PhotoPage(photo, pictures[photo.name].rgb, solution.camera(photo.name)) for photo in photos)
+    found = crops_of(wanted.pages(tuple(whole)), wanted.facts)
     return {number: crop and Crop(held(crop.picture), crop.photo) for number, crop in found.items()}
+
+
+def _elevation(wanted: Wanted, pictures: Mapping[str, Picture]) -> Elevation | None:
+    """The wall straight on as it is printed, drawn no finer than that."""
+
+    def fine(across: float, up: float) -> float:
+        return PRINT_DPI * elevation_scale(across, up, wanted.facts).factor
+
+    drawn = straight_on(wanted.wall, pictures, fine)
+    if drawn is None:
+        return None
+    printed = printed_elevation(drawn, wanted.pages().plan.survey, wanted.facts)
+    return replace(printed, source=held(printed.source, QUALITY))
 
 
 def _put_in(wanted: Wanted, photo: Photo, picture: Picture) -> Iterator[BeforeAfter]:

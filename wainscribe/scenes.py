@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from PIL import Image
 
 from capture.camera import Array, Camera
 from capture.corner import across, corner_belief
@@ -48,7 +47,7 @@ def scene_of(
         Pixels.
     """
     one = solved[at]
-    small = shrink(Image.fromarray(picture.rgb), width)
+    small = shrink(picture.rgb, width)
     factor = small.width / picture.rgb.shape[1]
     cameras = {at: one.measured.solution.camera(photo.name), **_beside(solved, at, photo.name)}
     views = {k: CameraView.scaled(camera, factor) for k, camera in cameras.items()}

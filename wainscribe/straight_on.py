@@ -1,11 +1,10 @@
 """A solved wall seen straight on: what its elevation shows, and what is said of it."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from capture.mosaic import View, blur_of, elevation
 from capture.net import Shot
@@ -22,8 +21,18 @@ BEYOND = 24.0  # wall inches shown beyond the cards where the wall's own ends ar
 USUAL_TOP = 84.0  # wall inches shown where the ceiling is not known
 
 
-def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevation | None:
-    """The wall from all its solved photos, whose pictures are given by name; None where it has none."""
+def straight_on(
+    solved: SolvedWall, pictures: Mapping[str, Picture], wanted: Callable[[float, float], float] = lambda *_: SCALE
+) -> Elevation | None:
+    """The wall from all its solved photos; None where it has none.
+
+    Parameters
+    ----------
+    solved, pictures
+        The wall, and its photos by name.
+    wanted
+        How many pixels per inch to draw a wall with that is so many inches across and up; no more than `SCALE` are.
+    """
     solution, survey = solved.measured.solution, solved.measured.survey
     shots = tuple(shot for shot in solution.net.shots if not shot.borrowed)
     if not shots:
@@ -38,10 +47,12 @@ def straight_on(solved: SolvedWall, pictures: Mapping[str, Picture]) -> Elevatio
         )
         for shot in shots
     ]
-    drawn = elevation(views, _extent(survey, views, shots), SCALE, _whole(survey))
+    left, bottom, right, top = extent = _extent(survey, views, shots)
+    scale = min(SCALE, wanted(right - left, top - bottom))
+    drawn = elevation(views, extent, scale, _whole(survey))
     given = drawn.fineness[drawn.fineness > 0]
     return Elevation(
-        partial(Image.fromarray, drawn.rgb),
+        drawn.rgb,
         drawn.px_per_inch,
         drawn.left,
         drawn.top,

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from capture.camera import Camera
 from capture.record import At, Kind, Mark, Sight
 from capture.rectify import resolution
+from report.pictures import size_of
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.desk import pictures
 from wainscribe.folder import JobFolder
@@ -50,15 +51,15 @@ def _draw(folder: JobFolder, solved: SolvedWall, name: str) -> bytes:
     drawn = straight_on(solved, in_colour(photos, partial(look_at, folder)))
     if drawn is None:
         raise ActionError(f"No photo of “{solved.wall.name}” is solved yet; take one that shows a card.")
-    picture = drawn.image
-    data = pictures.clean_jpeg(picture, WIDTH)
-    factor = min(1.0, WIDTH / picture.width)
+    data = pictures.clean_jpeg(drawn.source, WIDTH)
+    width, height = size_of(drawn.source)
+    factor = min(1.0, WIDTH / width)
     about = {
         "px_per_inch": drawn.px_per_inch * factor,
         "left": drawn.left,
         "top": drawn.top,
-        "width": round(picture.width * factor),
-        "height": round(picture.height * factor),
+        "width": round(width * factor),
+        "height": round(height * factor),
         "note": drawn.note,
         "cameras": {shot: _plain(solved.measured.solution.camera(shot)) for shot in shots},
     }

@@ -21,7 +21,7 @@ from capture.record import Kind, Photo
 from layout.plan import WallPlan
 from layout.scheme import Scheme
 from report.overlay import WORK_WIDTH, overlay
-from report.pictures import shrink
+from report.pictures import Source, shrink
 from wainscribe.actions import ActionError, SolvedWall, find_photo
 from wainscribe.disk import write_whole
 from wainscribe.folder import JobFolder
@@ -58,7 +58,7 @@ def preview(folder: JobFolder, photo: Photo, width: int | None) -> bytes:
     """A photo as JPEG, at least `width` px wide if the photo is; None is its full size."""
     wide = _WHOLE if width is None else next((w for w in WIDTHS if w >= width), _WHOLE)
     made_from = f"photo-{search_photo(folder, photo).sha256[:20]}-{'whole' if wide == _WHOLE else wide}"
-    return kept(folder, f"{made_from}.jpg", lambda: clean_jpeg(Image.fromarray(look_at(folder, photo).rgb), wide))
+    return kept(folder, f"{made_from}.jpg", lambda: clean_jpeg(look_at(folder, photo).rgb, wide))
 
 
 def overlaid(
@@ -81,16 +81,16 @@ def overlaid(
     digest = hashlib.sha256(json.dumps(made_from).encode()).hexdigest()[:24]
 
     def draw() -> bytes:
-        picture = Image.fromarray(look_at(folder, found).rgb)
-        return clean_jpeg(overlay(picture, camera, plan, outlines, behind, scheme.paint), wide)
+        drawn = overlay(look_at(folder, found).rgb, camera, plan, outlines, behind, scheme.paint)
+        return clean_jpeg(drawn, wide)
 
     return kept(folder, f"overlay-{digest}.jpg", draw)
 
 
-def clean_jpeg(picture: Image.Image, width: int) -> bytes:
+def clean_jpeg(source: Source, width: int) -> bytes:
     """JPEG bytes from nothing but pixels."""
     out = BytesIO()
-    small = shrink(picture, width)
+    small = shrink(source, width)
     Image.fromarray(np.asarray(small.convert("RGB"))).save(out, "JPEG", quality=QUALITY)
     return out.getvalue()
 
