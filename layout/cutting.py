@@ -67,19 +67,19 @@ def cut(parts: Sequence[Part], blanks: Sequence[Blank], seconds: float = 20.0) -
     prices = program.generate(until)
     bound = -(-prices.bound // PRICES_PER_COST)
     best = program.dive(until)
+    known = len(program.patterns)
     if best.cost > bound:
-        best = min(best, program.choose(share(until, 0.2)))
+        best = program.better(best, share(until, 0.2))
     for part in WIDENING:
         if best.cost <= bound:
             break
         whole = program.complete(prices, ((best.cost - 1) * PRICES_PER_COST - prices.bound) // part)
-        wider = program.choose(share(until, 0.5))
+        best = program.better(best, share(until, 0.5))
         if whole and part == 1:
-            bound = max(bound, min(wider.bound, best.cost))
-        best = min(best, wider)
+            bound = max(bound, min(best.bound, best.cost))
         if not whole:
             break
-    best = program.break_tie(best, until)
+    best = program.break_tie(best, known, until)
     layouts = _lay_out(program, best.counts)
     cost = sum(blanks[layout.blank].cost for layout in layouts)
     return Cutting(layouts, cost, bound * program.unit, _missing(parts, layouts))

@@ -13,7 +13,7 @@ Research 38 (1990): a bound from any prices.
 
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import islice
@@ -34,6 +34,7 @@ TIE_SECONDS = 2.0  # for a choice between answers that are equally good by what 
 MOST_ROUNDS = 20  # of new patterns before the next blanks are taken
 FULLER = 0.01  # of a blank's cost: enough to choose between patterns of equal worth, too little to outweigh one
 SOLVER = 1e-6  # HiGHS holds rows and whole numbers to within this
+INFEASIBLE = 2  # status of scipy.optimize.milp
 
 
 class Prices(NamedTuple):
@@ -261,34 +262,57 @@ class Program:
                     step[column[lane]] += 1
         return step
 
-    def choose(self, seconds: float, among: NDArray[np.bool_] | None = None) -> Choice:
-        """The best whole number of each pattern known, or of some of them."""
-        most = np.where(np.ones(len(self._cost), bool) if among is None else among, np.inf, 0.0)
-        most[: len(self.parts)] = np.inf
-        return self._solve(self._cost, [LinearConstraint(self._matrix, lb=self._least)], most, seconds)
+    def choose(self, seconds: float, among: NDArray[np.bool_]) -> Choice:
+        """The best whole number of each of some patterns."""
+        return self._solve(self._cost, among, seconds) or self._all_short()
 
-    def break_tie(self, best: Choice, until: float) -> Choice:
-        """Among the patterns known, an answer of the same cost with a lower second cost, if one is found."""
+    def better(self, best: Choice, seconds: float) -> Choice:
+        """The best choice among all patterns known that costs less than this one; where there is none, this one.
+
+        That there is none is far sooner proven than what would be the best without one at hand: the bound says it then.
+        """
+        found = self._solve(self._cost, np.ones(len(self._cost), bool), seconds, most=best.cost - 1)
+        if found is None:
+            return replace(best, bound=best.cost)
+        return min(found, replace(best, bound=found.bound))
+
+    def break_tie(self, best: Choice, known: int, until: float) -> Choice:
+        """A choice of the same cost with a lower second cost, among the first `known` patterns and those of this one.
+
+        Among all that could be in an answer of this cost there is often a lower one still, but it is not found in time.
+        """
         if len({(blank.cost, blank.tie) for blank in self.blanks}) == 1:
             return best  # one kind of blank: nothing to choose between
-        same = LinearConstraint(np.array([self._cost], float), ub=best.cost + 0.5)
-        rows = [LinearConstraint(self._matrix, lb=self._least), same]
-        other = self._solve(self._tie, rows, np.full(len(self._cost), np.inf), min(TIE_SECONDS, share(until, 0.25)))
-        return min(best, other)
+        among = np.arange(len(self._cost)) < len(self.parts) + known
+        among[: len(best.counts)] |= best.counts > 0
+        other = self._solve(self._tie, among, min(TIE_SECONDS, share(until, 0.25)), most=best.cost)
+        return best if other is None else min(best, other)
 
     def _solve(
-        self, goal: list[int], rows: list[LinearConstraint], most: NDArray[np.float64], seconds: float
-    ) -> Choice:
+        self, goal: list[int], among: NDArray[np.bool_], seconds: float, most: int | None = None
+    ) -> Choice | None:
+        """The least of `goal` at a cost of `most`; None where it is proven that there is no such choice."""
+        rows = [LinearConstraint(self._matrix, lb=self._least)]
+        if most is not None:
+            rows.append(LinearConstraint(np.array([self._cost], float), ub=most + 0.5))  # costs are whole
+        often = np.where(among, np.inf, 0.0)
+        often[: len(self.parts)] = np.inf
         options = {"time_limit": seconds, "mip_rel_gap": 0.0}
-        solved = milp(goal, constraints=rows, integrality=np.ones(len(goal)), bounds=Bounds(0, most), options=options)
-        # Stopped before it had any answer: all is short, which is worse than any.
-        counts = np.pad(self._least[: len(self.parts)], (0, len(self.patterns))) if solved.x is None else solved.x
-        bound = solved.mip_dual_bound
-        return self._choice(counts, bound if bound is not None and np.isfinite(bound) else 0.0)
+        solved = milp(goal, constraints=rows, integrality=np.ones(len(goal)), bounds=Bounds(0, often), options=options)
+        if solved.status == INFEASIBLE:
+            return None
+        if solved.x is None:
+            return self._all_short(solved.mip_dual_bound)
+        return self._choice(solved.x, solved.mip_dual_bound)
 
-    def _choice(self, amounts: NDArray[np.float64], bound: float = 0.0) -> Choice:
+    def _all_short(self, bound: float | None = None) -> Choice:
+        """What stands for no answer in time: all parts are short, which is worse than any."""
+        return self._choice(np.pad(self._least[: len(self.parts)], (0, len(self.patterns))), bound)
+
+    def _choice(self, amounts: NDArray[np.float64], bound: float | None = None) -> Choice:
         counts = np.rint(amounts).astype(np.int64)
-        return Choice(int(counts @ self._cost), int(counts @ self._tie), counts, int(np.ceil(bound - SOLVER)))
+        least = int(np.ceil(bound - SOLVER)) if bound is not None and np.isfinite(bound) else 0
+        return Choice(int(counts @ self._cost), int(counts @ self._tie), counts, least)
 
     def complete(self, prices: Prices, slack: int) -> bool:
         """Add every pattern that loses no more than `slack`; False, and none added, if there are too many.

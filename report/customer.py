@@ -15,7 +15,7 @@ from layout.plan import Plan, WallPlan
 from report.cardsheet import Paper
 from report.cautions import SITE, Caution, cautions
 from report.changes import changes, in_short, undecided
-from report.papers import MARGIN, Pictures, ReportFacts, WallPages, setting
+from report.papers import MARGIN, MOST_BYTES, Pictures, ReportFacts, WallPages, setting
 from report.pictures import Source
 from report.printing import to_pdf
 from report.sheets import planned_sheet
@@ -25,6 +25,7 @@ from report.typeset import long_date
 from report.wall_part import DRAWING_HEIGHT
 
 SHEET_WIDTH = 1600  # px of a picture: what `PRINT_DPI` asks for across a page
+PIXEL = 0.1  # bytes that one takes as JPEG where walls are smooth, as most of the picture is
 LARGE = 4.05  # in: two pictures and their words fill a page
 COVER = 6.2
 SMALL = 3.4
@@ -49,6 +50,15 @@ class SchemeShown:
     name: str
     plan: Plan
     pictures: tuple[BeforeAfter, ...] = ()
+
+
+def picture_width(walls: int) -> int:
+    """How wide the pictures of so many walls are made, px.
+
+    Two of each wall, 4:3, are together to weigh no more than can be mailed. What weighs more after all is made coarser
+    in the end; to make all of a house so fine first would take half as long again.
+    """
+    return min(SHEET_WIDTH, int((MOST_BYTES / (max(walls, 1) * 2 * PIXEL * 3 / 4)) ** 0.5))
 
 
 def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown], walls: Sequence[WallPages] = ()) -> bytes:

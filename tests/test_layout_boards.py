@@ -275,6 +275,23 @@ def test_the_bound_claims_no_more_than_what_is_least_while_stock_lasts(
     assert found.proven
 
 
+def test_rips_of_a_house_are_proven_and_of_ten_boards_not_the_widest_are_taken() -> None:
+    """Some six thousand patterns could be in an answer of nine boards: there is none. Ten need not all be the largest."""
+    sizes = [(2309, 22, 13), (983, 22, 13), (706, 22, 14), (566, 70, 14), (566, 68, 26), (566, 56, 42), (566, 22, 13),
+             (514, 22, 14), (28, 22, 13), (22, 22, 13)]  # fmt: skip
+    lanes = {26: {22}, 42: {22}, 58: {22, 56}, **dict.fromkeys((90, 118, 150, 182), {22, 56, 68, 70})}
+    lengths, widths = (1522, 1906, 2290, 2674, 3058), (26, 42, 58, 90, 118, 150, 182)  # 1 x 2 to 1 x 12, 8 to 16 ft
+    blanks = [Blank(length, width, 1, nominal * feet // 2, lanes=frozenset(lanes[width]))
+              for width, nominal in zip(widths, (2, 3, 4, 6, 8, 10, 12), strict=True)
+              for length, feet in zip(lengths, (8, 10, 12, 14, 16), strict=True)]  # fmt: skip
+    found = cut([Part(*size) for size in sizes], blanks)
+    assert found.cost == 10
+    assert found.proven
+    face = sum(length * width * count for length, width, count in sizes)
+    taken = [blanks[layout.blank] for layout in found.layouts]
+    assert face <= sum(b.length * b.width for b in taken) < 0.85 * 10 * max(lengths) * max(widths)
+
+
 def _holds(items: Sequence[int], rooms: Sequence[int]) -> bool:
     """Whether all items fit the rooms, by trying each."""
     if not items:
@@ -420,7 +437,7 @@ def test_a_solver_stopped_before_it_has_an_answer_leaves_the_one_made_without_it
 
 
 def test_no_board_is_longer_than_its_pieces_ask_even_if_the_choice_was_stopped(monkeypatch) -> None:
-    monkeypatch.setattr(program.Program, "break_tie", lambda self, best, until: best)
+    monkeypatch.setattr(program.Program, "break_tie", lambda self, best, known, until: best)
     for stocks in ([board(192), board(144), board(96)], [board(96), board(144), board(192)]):
         packing = alone([piece(90)], stocks, KERF)
         assert [b.stock.length for b in packing.boards] == [96]

@@ -13,7 +13,7 @@ from layout.plan import Plan
 from layout.shop import Shop
 from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
-from report.customer import SchemeShown, customer_sheet
+from report.customer import SchemeShown, customer_sheet, picture_width
 from report.dxf import existing_dxf, planned_dxf
 from report.papers import PhotoPage, ReportFacts, WallPages
 from report.pictures import Source
@@ -239,6 +239,7 @@ def _wanted(
                 plans[0],
                 photo,
                 plans if first else plans[: 1 if photo else 0],
+                picture_width(len(shots)),
             )
         )
     return found

@@ -37,6 +37,7 @@ class Wanted:
     plan: Plan  # of the room
     photo: str = ""  # the name of that which shows most of what is planned; "" where none shows any
     schemes: Sequence[Plan] = ()  # of the room, to be put into that photo
+    width: int = SHEET_WIDTH  # px, of what comes of it
 
     @property
     def wall(self) -> SolvedWall:
@@ -134,6 +135,6 @@ def _put_in(wanted: Wanted, photo: Photo, picture: Picture) -> Iterator[BeforeAf
     """The photo today, and with each of the schemes in it."""
     before = None
     for plan in wanted.schemes:
-        scene = scene_of(wanted.room, wanted.at, photo, picture, plan, shifts_of(plan), SHEET_WIDTH)
+        scene = scene_of(wanted.room, wanted.at, photo, picture, plan, shifts_of(plan), wanted.width)
         before = before or held(scene.picture)
         yield BeforeAfter(wanted.name, before, held(composed(scene)))
