@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -54,7 +55,9 @@ class Workers:
         context = _context(ready)
         self._theirs, self._ours = context.Pipe(duplex=False)
         self._pool = ProcessPoolExecutor(count, context, _begin, (self._theirs,))
-        self._pool.submit(int)  # they begin at once, and import while other work goes on here
+        # They begin at once; whoever has the first begin waits until all is imported, while other work goes on here.
+        self._beginning = Thread(target=_first_of, args=(self._pool,))
+        self._beginning.start()
 
     def start(self, work: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> Callable[[], R]:
         """Have work done; what comes back waits for its answer. Work and arguments must bear pickling.
@@ -77,11 +80,17 @@ class Workers:
     def __exit__(self, kind: type[BaseException] | None, _: BaseException | None, __: TracebackType | None) -> None:
         if self._pool is None:
             return
+        self._beginning.join()  # what is closed below is handed to them
         if kind is not None:
             self._ours.close()  # nobody waits for what they are at
         self._pool.shutdown(cancel_futures=True)
         self._ours.close()
         self._theirs.close()
+
+
+def _first_of(pool: ProcessPoolExecutor) -> None:
+    with suppress(OSError, BrokenProcessPool):  # whoever has work to do is told
+        pool.submit(int)
 
 
 def let_go() -> None:
