@@ -1,6 +1,6 @@
 """What a plan changes for the people who live there, in their words: what moves, who does it, what is not decided."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -26,6 +26,7 @@ AT_HOME = {
 KEPT = (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT)  # decided: the box stays where it is
 WHO = "A licensed electrician does this where the law asks for one."
 ROUGHLY = Fraction(1, 4)  # inches: as near as a sentence for the customer goes
+FEW = 6  # walls that one sentence names
 
 
 @dataclass(frozen=True)
@@ -132,7 +133,10 @@ def _unpinned(plan: WallPlan, judgement: Judgement, scheme: Scheme) -> bool:
 
 def in_short(plan: Plan) -> str:
     """A scheme in one plain sentence: how many panels, how wide, and what has to move."""
-    counts = [f"{_panels(wall)} on the {wall.name}" for wall in plan.walls if wall.frames]
+    walls = [wall for wall in plan.walls if wall.frames]
+    counts = [f"{_panels([wall])} on the {wall.name}" for wall in walls]
+    if len(walls) > FEW:
+        counts = [f"{_panels(walls)} on {len(walls)} walls"]
     moved = sum(len(moves_of(wall, plan.scheme)) for wall in plan.walls)
     tiers = "two rows of panels: " if plan.scheme.middle_rail_at else ""
     boxes = (
@@ -147,6 +151,6 @@ def in_short(plan: Plan) -> str:
     return told[:1].upper() + told[1:]
 
 
-def _panels(wall: WallPlan) -> str:
-    count = sum(frame.count for frame in wall.frames)
+def _panels(walls: Sequence[WallPlan]) -> str:
+    count = sum(frame.count for wall in walls for frame in wall.frames)
     return "1 panel" if count == 1 else f"{count} panels"

@@ -183,6 +183,14 @@ def test_in_short_counts_panels_and_boxes():
     assert count > 1
 
 
+def test_in_short_names_no_more_walls_than_a_sentence_holds():
+    plan = planned()
+    count = sum(f.count for f in plan.walls[0].frames)
+    many = replace(plan, walls=plan.walls[:1] * 7)
+    assert in_short(replace(plan, walls=plan.walls[:1] * 6)).count("North wall") == 6
+    assert in_short(many).startswith(f"{7 * count} panels on 7 walls; ")
+
+
 # Colour.
 
 
