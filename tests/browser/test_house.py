@@ -109,3 +109,25 @@ def test_what_is_in_the_way_on_other_walls_is_a_line_each_and_one_tap_away(visit
     expect(told).to_have_count(2)
     assert page.evaluate(TARGETS) == []
     assert faults_of(page) == []
+
+
+@pytest.mark.parametrize(("walls", "folded"), [(3, False), (13, True)])
+def test_four_drawings_a_wall_are_one_card_and_those_of_a_house_are_folded(visitors, house, walls, folded):
+    person = visitors("about:blank")
+    made = [
+        f"wall-{n}-{shows}.{form}" for n in range(walls) for shows in ("existing", "planned") for form in ("dxf", "svg")
+    ]
+    person.page.route(
+        "**/api/jobs/house/papers", lambda route: route.fulfill(json={"files": ["site-report.pdf", *made]})
+    )
+    person.page.goto(f"{house}/papers")
+    expect(person.page.get_by_role("link", name="Site report")).to_be_visible()
+    drawing = person.page.get_by_role("link", name="Wall 2: As planned, DXF")
+    if folded:
+        expect(drawing).to_be_hidden()
+        person.page.get_by_text(f"Drawings of {walls} walls").tap()
+    expect(drawing).to_be_visible()
+    assert drawing.get_attribute("href").endswith("/papers/wall-2-planned.dxf")
+    assert person.page.locator(".card.drawings").count() == walls
+    assert person.page.evaluate(TARGETS) == []
+    assert faults_of(person.page) == []

@@ -8,6 +8,7 @@ import * as queue from "./queue.js";
 import { answer, keepAnswer } from "./store.js";
 
 const SOON = 700; // ms between two questions
+const MANY = 12; // cards that are not in the way of what comes after them
 let making = false;
 
 function draw(state) {
@@ -28,21 +29,39 @@ async function drawFiles() {
 const FIRST = ["site-report.pdf", "customer-sheet.pdf", "electricians-brief.pdf"];
 const rank = (file) => (FIRST.includes(file) ? FIRST.indexOf(file) : FIRST.length);
 
-/** For reading first, drawings and tables after. */
+/** For reading first, tables after, and last the drawings, of which there are four a wall: those of a house are folded. */
 function groups(files) {
-  const kinds = [["To read and print", /\.pdf$/], ["Drawings", /\.(svg|dxf)$/], ["Tables and data", /\.(csv|json)$/]];
-  return kinds.map(([title, of]) => {
-    const these = files.filter((file) => of.test(file)).sort((one, other) => rank(one) - rank(other));
-    return these.length > 0 && [h("h3", {}, title), h("ul", { class: "cards" }, these.map((file) =>
-      h("li", {}, h("a", { class: "card file", target: "_blank", rel: "noopener", href: pageOf(here.job, "papers", file) }, h("b", {}, called(file)), h("span", {}, file)))))];
+  const kinds = [["To read and print", /\.pdf$/, cards], ["Tables and data", /\.(csv|json)$/, cards], ["Drawings", DRAWING, ofWalls]];
+  return kinds.map(([title, of, shown]) => {
+    const these = shown(files.filter((file) => of.test(file)).sort((one, other) => rank(one) - rank(other)));
+    const list = h("ul", { class: "cards" }, these);
+    if (these.length > MANY) return h("details", {}, h("summary", {}, `${title} of ${these.length} walls`), list);
+    return these.length > 0 && [h("h3", {}, title), list];
   });
+}
+
+const cards = (files) => files.map((file) => h("li", {}, link(file, { class: "card" }, h("b", {}, called(file)), h("span", {}, file))));
+
+const link = (file, more, ...inside) => h("a", { ...more, target: "_blank", rel: "noopener", href: pageOf(here.job, "papers", file) }, ...inside);
+
+const DRAWING = /^(.*)-(existing|planned)\.(svg|dxf)$/;
+const SHOWS = { existing: "As it stands", planned: "As planned" };
+
+/** A card for each wall, with the ways to it. */
+function ofWalls(files) {
+  const drawings = files.map((file) => [file, ...DRAWING.exec(file).slice(1)]);
+  return [...new Set(drawings.map(([, wall]) => wall))].map((wall) => h("li", { class: "card drawings" }, h("b", {}, called(wall)),
+    drawings.filter(([, of]) => of === wall).map(([file, , shows, format]) => {
+      const words = `${SHOWS[shows]}, ${format.toUpperCase()}`;
+      return link(file, { "aria-label": `${called(wall)}: ${words}` }, words);
+    })));
 }
 
 const OWN = { "electricians-brief": "Electrician’s brief" };
 
 function called(file) {
   const stem = file.replace(/\.[a-z]+$/, "");
-  return OWN[stem] ?? stem.replace(/-(existing|planned)$/, ": $1").replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
+  return OWN[stem] ?? stem.replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
 }
 
 async function make() {
