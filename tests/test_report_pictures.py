@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from report.pictures import jpeg, shrink
+from report.pictures import cut, jpeg, shrink, size_of
 
 GPS = 0x8825  # Exif 2.32: pointer to the GPS directory
 
@@ -42,6 +42,29 @@ def test_pictures_are_as_fine_as_print_needs_and_never_blown_up(inches, pixels):
 def test_shrinking_keeps_the_shape():
     assert shrink(Image.new("RGB", (4000, 3000)), 1000).size == (1000, 750)
     assert shrink(Image.new("RGB", (5000, 1)), 100).size == (100, 1)
+
+
+@pytest.mark.parametrize(
+    ("size", "most"), [((4032, 3024), 1460), ((4031, 3025), 1460), ((600, 450), 400), ((800, 600), 400)]
+)
+def test_each_pixel_of_a_photo_made_smaller_is_the_mean_of_what_it_covers(size, most):
+    """The mean of a ramp over a span is the ramp at the span's middle; rounded to whole levels once or twice."""
+    width, height = size
+    ramp = np.broadcast_to(np.linspace(0, 255, width)[None, :, None], (height, width, 3))
+    photo = np.rint(ramp + np.random.default_rng(0).uniform(-0.5, 0.5, ramp.shape)).clip(0, 255).astype(np.uint8)
+    small = np.asarray(shrink(photo, most), float)
+    assert small.shape == (round(height * most / width), most, 3)
+    middles = ((np.arange(most) + 0.5) * width / most - 0.5) * 255 / (width - 1)
+    noise = 5 * 0.5 / (width / most)  # five sd of a mean over so many across and down, each one of two levels: 0.5
+    assert np.abs(small - middles[None, :, None]).max() < 1.0 + noise
+
+
+def test_a_photo_as_it_lies_is_looked_at_and_cut_as_a_picture_is():
+    photo = np.random.default_rng(1).integers(0, 255, (30, 40, 3)).astype(np.uint8)
+    picture, box = Image.fromarray(photo), (5, 6, 25, 28)
+    assert size_of(photo) == size_of(picture) == size_of(lambda: picture) == (40, 30)
+    assert shrink(photo, 40) == picture
+    assert cut(photo, box) == cut(picture, box) == cut(lambda: picture, box) == picture.crop(box)
 
 
 def test_transparency_and_grey_are_taken_too():
