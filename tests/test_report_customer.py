@@ -22,8 +22,8 @@ from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, plan_walls
 from layout.scheme import Pin, Scheme
 from report.changes import changes, in_short, moves_of, shifts_of, undecided
-from report.customer import BeforeAfter, SchemeShown, customer_sheet
-from report.papers import ReportFacts, WallPages
+from report.customer import PIXEL, SHEET_WIDTH, BeforeAfter, SchemeShown, customer_sheet, picture_width
+from report.papers import MOST_BYTES, ReportFacts, WallPages
 from tests.papers import HOSTILE, contrast
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
 from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
@@ -181,6 +181,14 @@ def test_in_short_counts_panels_and_boxes():
     count = plan.walls[0].frames[0].count
     assert f"{sum(f.count for f in plan.walls[0].frames)} panels on the North wall".lower() in in_short(plan).lower()
     assert count > 1
+
+
+@pytest.mark.parametrize("walls", [0, 1, 3, 23, 24, 40, 200])
+def test_the_pictures_of_all_walls_together_can_be_mailed_and_are_no_coarser_than_that_asks(walls):
+    width = picture_width(walls)
+    weight = walls * 2 * width * width * 3 / 4 * PIXEL
+    assert weight <= MOST_BYTES
+    assert width == SHEET_WIDTH or weight > 0.99 * MOST_BYTES
 
 
 def test_in_short_names_no_more_walls_than_a_sentence_holds():
