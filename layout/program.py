@@ -1,7 +1,8 @@
 """The mixed-integer program over cutting patterns, solved by HiGHS through SciPy; patterns by column generation.
 
-The bound that proves a choice is reckoned again in whole numbers from the solver's prices, so that no rounding of the
-solver's can prove too much.
+The bound by prices is reckoned again in whole numbers, so that no rounding of the solver's can prove too much. Where
+that does not reach, HiGHS is taken at its word that no choice costs less: costs are whole, and it is asked half a unit
+off them.
 
 References
 ----------
@@ -31,6 +32,7 @@ PRICES_PER_COST = 2**24  # prices are whole numbers, this many to one unit of co
 MOST_PATTERNS = 20_000  # beyond these the full program takes longer than anyone waits for a saw list
 MOST_STEPS = 500_000  # of the search for all patterns; some seconds
 TIE_SECONDS = 2.0  # for a choice between answers that are equally good by what was asked
+MOST_TIED = 2000  # patterns among which a choice between equals is found in a second
 MOST_ROUNDS = 20  # of new patterns before the next blanks are taken
 FULLER = 0.01  # of a blank's cost: enough to choose between patterns of equal worth, too little to outweigh one
 SOLVER = 1e-6  # HiGHS holds rows and whole numbers to within this
@@ -277,28 +279,34 @@ class Program:
         return min(found, replace(best, bound=found.bound))
 
     def break_tie(self, best: Choice, known: int, until: float) -> Choice:
-        """A choice of the same cost with a lower second cost, among the first `known` patterns and those of this one.
+        """A choice of the same cost with a lower second cost, if one is found.
 
-        Among all that could be in an answer of this cost there is often a lower one still, but it is not found in time.
+        First among the first `known` patterns and those of this choice; then, where they are not too many, among all.
         """
         if len({(blank.cost, blank.tie) for blank in self.blanks}) == 1:
             return best  # one kind of blank: nothing to choose between
         among = np.arange(len(self._cost)) < len(self.parts) + known
         among[: len(best.counts)] |= best.counts > 0
+        best = self._lower(best, among, until)
+        if among.all() or len(self.patterns) > MOST_TIED:
+            return best
+        return self._lower(best, np.ones(len(self._cost), bool), until)
+
+    def _lower(self, best: Choice, among: NDArray[np.bool_], until: float) -> Choice:
         other = self._solve(self._tie, among, min(TIE_SECONDS, share(until, 0.25)), most=best.cost)
         return best if other is None else min(best, other)
 
     def _solve(
         self, goal: list[int], among: NDArray[np.bool_], seconds: float, most: int | None = None
     ) -> Choice | None:
-        """The least of `goal` at a cost of `most`; None where it is proven that there is no such choice."""
+        """The least of `goal` at a cost of at most `most`; None where it is proven that there is no such choice."""
         rows = [LinearConstraint(self._matrix, lb=self._least)]
         if most is not None:
             rows.append(LinearConstraint(np.array([self._cost], float), ub=most + 0.5))  # costs are whole
-        often = np.where(among, np.inf, 0.0)
-        often[: len(self.parts)] = np.inf
+        upper = np.where(among, np.inf, 0.0)
+        upper[: len(self.parts)] = np.inf
         options = {"time_limit": seconds, "mip_rel_gap": 0.0}
-        solved = milp(goal, constraints=rows, integrality=np.ones(len(goal)), bounds=Bounds(0, often), options=options)
+        solved = milp(goal, constraints=rows, integrality=np.ones(len(goal)), bounds=Bounds(0, upper), options=options)
         if solved.status == INFEASIBLE:
             return None
         if solved.x is None:

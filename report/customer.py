@@ -52,13 +52,15 @@ class SchemeShown:
     pictures: tuple[BeforeAfter, ...] = ()
 
 
-def picture_width(walls: int) -> int:
-    """How wide the pictures of so many walls are made, px.
+def picture_width(walls: int, size: tuple[int, int]) -> int:
+    """How wide the pictures of so many walls are made, px, of a photo of this width and height.
 
-    Two of each wall, 4:3, are together to weigh no more than can be mailed. What weighs more after all is made coarser
-    in the end; to make all of a house so fine first would take half as long again.
+    Two of each wall are together to weigh no more than can be mailed. What weighs more after all is made coarser in the
+    end; to make all of a house so fine first would take half as long again.
     """
-    return min(SHEET_WIDTH, int((MOST_BYTES / (max(walls, 1) * 2 * PIXEL * 3 / 4)) ** 0.5))
+    across, up = size
+    pixels = MOST_BYTES / (2 * max(walls, 1) * PIXEL)
+    return min(SHEET_WIDTH, max(1, int((pixels * across / up) ** 0.5)))
 
 
 def customer_sheet(facts: ReportFacts, schemes: Sequence[SchemeShown], walls: Sequence[WallPages] = ()) -> bytes:

@@ -49,6 +49,7 @@ class PhotoPage:
     wall: str = ""  # the wall that a record photo documents
     whole: tuple[int, int] | None = None  # width and height of the photo as taken, px; None is as the source
     printed: bool = False  # whether it is as fine as it is printed, and what was marked is drawn on it
+    clean: Source | None = None  # the same without what was marked, where the cover asks for it
 
     @property
     def size(self) -> tuple[int, int]:

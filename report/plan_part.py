@@ -106,10 +106,12 @@ def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictur
         return None
     share, page, pages = max(seen, key=lambda choice: choice[0])
     height = _cover_height(walls)
-    width = min(facts.column, height * page.size[0] / page.size[1])
-    small = page.for_print(width)
-    if share <= 0 or small.camera is None or page.printed:
-        return pictures.add(small.picture, facts.column, height, f"Photo {page.photo.name} of {pages.plan.name}.")
+    name = f"Photo {page.photo.name} of {pages.plan.name}"
+    if page.printed:  # what is planned would have been drawn on the photo, not on its print
+        return pictures.add(page.clean or page.source, facts.column, height, f"{name}.")
+    small = page.for_print(min(facts.column, height * page.size[0] / page.size[1]))
+    if share <= 0 or small.camera is None:
+        return pictures.add(small.source, facts.column, height, f"{name}.")
     factor = small.picture.width / page.size[0]
     outlines = [
         [((s.u + 0.5) * factor - 0.5, (s.v + 0.5) * factor - 0.5) for s in mark.sights if s.photo == page.photo.name]
@@ -118,5 +120,4 @@ def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictur
     ]
     scheme = facts.scheme or Scheme()
     picture = overlay(small.picture, small.camera, pages.plan, outlines, float(scheme.behind), scheme.paint)
-    alt = f"Photo {page.photo.name} of {pages.plan.name} {_planned(pages.plan)}"
-    return pictures.add(picture, facts.column, height, alt)
+    return pictures.add(picture, facts.column, height, f"{name} {_planned(pages.plan)}")

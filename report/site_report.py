@@ -4,6 +4,7 @@ Here the numbers become words and pictures; the templates only set them out.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -95,14 +96,19 @@ def _summary(plan: WallPlan, unit: Unit) -> dict[str, Any]:
 
 def _record(page: PhotoPage, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:
     words = ". ".join(part for part in (page.photo.name, page.photo.caption, page.note) if part)
-    width = record_width(facts)
-    shown = page if page.printed else page.for_print(width)
-    figure = pictures.add(shown.source, width, RECORD_HEIGHT, f"Photo {words}")
+    shown = page if page.printed else recorded(page, facts)
+    figure = pictures.add(shown.source, _record_width(facts), RECORD_HEIGHT, f"Photo {words}")
     return figure | {"words": f"{words} ({page.wall + ', ' if page.wall else ''}{when(page.taken)})"}
 
 
-def record_width(facts: ReportFacts) -> float:
-    """The most that a photo which documents a condition is wide, paper inches."""
+def recorded(page: PhotoPage, facts: ReportFacts) -> PhotoPage:
+    """A photo that documents a condition, as it is printed."""
+    width, height = page.size
+    small = page.for_print(min(_record_width(facts), RECORD_HEIGHT * width / height))
+    return replace(small, whole=page.size, printed=True)
+
+
+def _record_width(facts: ReportFacts) -> float:
     return (facts.column - 0.3) / 2
 
 

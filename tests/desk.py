@@ -110,7 +110,10 @@ class SlowDesk:
         workers = self.server.task_dispatcher
         workers.shutdown(timeout=PATIENCE / 1000)
         assert not workers.threads
-        self.server.trigger.pull_trigger(lambda: wasyncore.close_all(self._open))  # done by the thread that serves
+        pipe = self.server.trigger
+        with pipe.lock:  # the thread that serves takes it before it closes what is written into here
+            pipe.thunks.append(lambda: wasyncore.close_all(self._open))
+            pipe.pull_trigger()
         self.thread.join(PATIENCE / 1000)
         assert not self.thread.is_alive()
 

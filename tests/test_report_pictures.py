@@ -50,13 +50,18 @@ def test_shrinking_keeps_the_shape():
 def test_each_pixel_of_a_photo_made_smaller_is_the_mean_of_what_it_covers(size, most):
     """The mean of a ramp over a span is the ramp at the span's middle; rounded to whole levels once or twice."""
     width, height = size
-    ramp = np.broadcast_to(np.linspace(0, 255, width)[None, :, None], (height, width, 3))
+    across, down = np.linspace(0, 255, width)[None, :], np.linspace(0, 255, height)[:, None]
+    ramp = np.stack(np.broadcast_arrays(across, down, (across + down) / 2), axis=-1)
     photo = np.rint(ramp + np.random.default_rng(0).uniform(-0.5, 0.5, ramp.shape)).clip(0, 255).astype(np.uint8)
     small = np.asarray(shrink(photo, most), float)
     assert small.shape == (round(height * most / width), most, 3)
-    middles = ((np.arange(most) + 0.5) * width / most - 0.5) * 255 / (width - 1)
+    across, down = (
+        ((np.arange(now) + 0.5) * was / now - 0.5) * 255 / (was - 1)
+        for now, was in zip(small.shape[1::-1], size, strict=True)
+    )
+    wanted = np.stack(np.broadcast_arrays(across[None, :], down[:, None], (across + down[:, None]) / 2), axis=-1)
     noise = 5 * 0.5 / (width / most)  # five sd of a mean over so many across and down, each one of two levels: 0.5
-    assert np.abs(small - middles[None, :, None]).max() < 1.0 + noise
+    assert np.abs(small - wanted).max() < 1.0 + noise
 
 
 def test_a_photo_as_it_lies_is_looked_at_and_cut_as_a_picture_is():

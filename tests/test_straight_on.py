@@ -87,6 +87,17 @@ def test_two_photos_are_named_with_their_shares(folder, tmp_path, wall_picture) 
     assert note.endswith("%), their light evened.")
 
 
+def test_it_is_drawn_no_finer_than_is_wanted_and_shows_the_same_wall(folder) -> None:
+    asked: list[tuple[float, float]] = []
+    solved, pictures = solved_wall(folder)
+    fine = straight_on(solved, pictures)
+    coarse = straight_on(solved, pictures, lambda *inches: asked.append(inches) or 5.0)
+    assert coarse.px_per_inch == 5.0
+    assert asked == [pytest.approx(fine.inches, abs=1 / SCALE)]
+    assert outer(coarse) == pytest.approx(outer(fine), abs=0.5 / 5 + 0.5 / SCALE)
+    assert straight_on(solved, pictures, lambda *_: 99.0).px_per_inch == SCALE
+
+
 def test_a_wall_without_photos_has_no_elevation(tmp_path) -> None:
     folder = actions.new_job(tmp_path / "job", "taped")
     actions.set_wall(folder, WALL, None, {"width": "120"})

@@ -66,6 +66,17 @@ def test_where_no_process_can_be_had_the_work_is_done_here(monkeypatch, why):
         assert others.start(double, 3)() == (6, HOME)
 
 
+@pytest.mark.parametrize("why", [OSError("no more"), EOFError("unexpected EOF")])  # EOF: what makes them was stopped
+def test_where_a_process_cannot_begin_the_work_is_done_here_without_a_word(monkeypatch, capfd, why):
+    def refused(*_):
+        raise why
+
+    monkeypatch.setattr(workers.ProcessPoolExecutor, "submit", refused)
+    with Workers(2) as others:
+        assert others.start(double, 3)() == (6, HOME)
+    assert capfd.readouterr() == ("", "")
+
+
 def leave_asleep() -> None:
     with Workers(2) as others:
         others.start(double, 1)()  # both are up

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import chain, count
 from pathlib import Path
 
 from capture.lengths import Unit
@@ -13,7 +14,7 @@ from layout.plan import Plan
 from layout.shop import Shop
 from report.boxes import ElectricianRow, electrician_rows
 from report.brief import electricians_brief
-from report.customer import SchemeShown, customer_sheet, picture_width
+from report.customer import SchemeShown, customer_sheet
 from report.dxf import existing_dxf, planned_dxf
 from report.papers import PhotoPage, ReportFacts, WallPages
 from report.pictures import Source
@@ -224,7 +225,8 @@ def _wanted(
     shots: Sequence[Shot],
 ) -> list[Wanted]:
     """What is asked for of every wall: side by side all schemes show the same wall, the others the plan alone."""
-    by_name, found = {one.wall.name: one for one in solved}, []
+    by_name = {one.wall.name: one for one in solved}
+    found: list[Wanted] = []
     photos = {shot.wall: shot.photo for shot in shots}
     for one in solved:
         walls = [wall.name for wall in _room(job, one.wall).walls]
@@ -239,10 +241,15 @@ def _wanted(
                 plans[0],
                 photo,
                 plans if first else plans[: 1 if photo else 0],
-                picture_width(len(shots)),
+                len(shots),
+                "" if shots or any(other.cover for other in found) else _first_photo(one.wall),
             )
         )
     return found
+
+
+def _first_photo(wall: Wall) -> str:
+    return next((photo.name for photo in wall.photos if not photo.record_only), "")
 
 
 def _of_room(plan: Plan, walls: Sequence[str]) -> Plan:
@@ -286,4 +293,8 @@ def _drawings(job: Readied) -> Iterator[tuple[str, Made]]:
 def _slugs(names: list[str]) -> list[str]:
     """File names for the walls, each its own even where two names differ only in signs."""
     plain = ["".join(c if c.isalnum() else "-" for c in name.lower()).strip("-") or "wall" for name in names]
-    return [slug if plain.count(slug) == 1 else f"{slug}-{n}" for n, slug in enumerate(plain, start=1)]
+    found: list[str] = []
+    for slug in plain:
+        tried = chain([slug] if plain.count(slug) == 1 else [], (f"{slug}-{n}" for n in count(1)))
+        found.append(next(name for name in tried if name not in found and (name == slug or name not in plain)))
+    return found

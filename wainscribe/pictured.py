@@ -14,10 +14,10 @@ from report.brief import crops_of
 from report.changes import shifts_of
 from report.compose import composed
 from report.crops import Crop
-from report.customer import SHEET_WIDTH, BeforeAfter
+from report.customer import BeforeAfter, picture_width
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages
 from report.pictures import PRINT_DPI, QUALITY, held
-from report.site_report import record_width
+from report.site_report import recorded
 from report.wall_part import elevation_scale, marked, printed_elevation
 from wainscribe.actions import SolvedWall
 from wainscribe.folder import JobFolder
@@ -37,7 +37,8 @@ class Wanted:
     plan: Plan  # of the room
     photo: str = ""  # the name of that which shows most of what is planned; "" where none shows any
     schemes: Sequence[Plan] = ()  # of the room, to be put into that photo
-    width: int = SHEET_WIDTH  # px, of what comes of it
+    among: int = 1  # how many walls are shown so
+    cover: str = ""  # the name of a photo of it that the cover shows as it was taken
 
     @property
     def wall(self) -> SolvedWall:
@@ -98,15 +99,15 @@ def pictured(wanted: Wanted) -> Pictured:
 
 def _page(photo: Photo, picture: Picture, wanted: Wanted) -> PhotoPage:
     """A photo as it is printed; its camera with it."""
-    if photo.record_only:
-        page = PhotoPage(photo, picture.rgb, None, picture.taken, whole=picture.size, printed=True)
-        return replace(page, source=held(page.for_print(record_width(wanted.facts)).source, QUALITY))
     solution = wanted.wall.measured.solution
-    solved = photo.name in {shot.name for shot in solution.net.shots}
-    camera = solution.camera(photo.name) if solved else None
-    page = PhotoPage(photo, picture.rgb, camera, picture.taken)
-    page = marked(page, wanted.pages(), wanted.facts)
-    return replace(page, source=held(page.source, QUALITY))
+    solved = photo.name in {shot.name for shot in solution.net.shots} and not photo.record_only
+    page = PhotoPage(photo, picture.rgb, solution.camera(photo.name) if solved else None, picture.taken)
+    if photo.record_only:
+        printed = recorded(page, wanted.facts)
+    else:
+        printed = marked(page, wanted.pages(), wanted.facts)
+    clean = held(page.for_print(wanted.facts.column).source, QUALITY) if photo.name == wanted.cover else None
+    return replace(printed, source=held(printed.source, QUALITY), clean=clean)
 
 
 def _crops(wanted: Wanted, pictures: Mapping[str, Picture]) -> dict[str, Crop | None]:
@@ -134,7 +135,8 @@ def _elevation(wanted: Wanted, pictures: Mapping[str, Picture]) -> Elevation | N
 def _put_in(wanted: Wanted, photo: Photo, picture: Picture) -> Iterator[BeforeAfter]:
     """The photo today, and with each of the schemes in it."""
     before = None
+    width = picture_width(wanted.among, picture.size)
     for plan in wanted.schemes:
-        scene = scene_of(wanted.room, wanted.at, photo, picture, plan, shifts_of(plan), wanted.width)
+        scene = scene_of(wanted.room, wanted.at, photo, picture, plan, shifts_of(plan), width)
         before = before or held(scene.picture)
         yield BeforeAfter(wanted.name, before, held(composed(scene)))

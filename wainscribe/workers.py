@@ -27,6 +27,8 @@ from capture.errors import PlainError
 MOST = 4  # processes: each holds the photos of a wall, or the pages of a paper
 GARBAGE = 20_000  # new objects between two searches for rings of them: a paper's boxes are many, and few are rings
 
+NO_MORE = (OSError, EOFError, BrokenProcessPool)  # processes to be had; EOF comes where what makes them was stopped
+
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -55,7 +57,7 @@ class Workers:
         context = _context(ready)
         self._theirs, self._ours = context.Pipe(duplex=False)
         self._pool = ProcessPoolExecutor(count, context, _begin, (self._theirs,))
-        # They begin at once; whoever has the first begin waits until all is imported, while other work goes on here.
+        # One begins at once: who has it begin waits until all is imported, while other work goes on here.
         self._beginning = Thread(target=_first_of, args=(self._pool,))
         self._beginning.start()
 
@@ -70,7 +72,7 @@ class Workers:
         if self._pool is not None:
             try:
                 return _Awaited(self._pool.submit(_Plainly(work), *args, **kwargs), lambda: work(*args, **kwargs))
-            except (OSError, BrokenProcessPool):  # no more processes to be had
+            except NO_MORE:
                 pass
         return lambda: work(*args, **kwargs)
 
@@ -89,7 +91,7 @@ class Workers:
 
 
 def _first_of(pool: ProcessPoolExecutor) -> None:
-    with suppress(OSError, BrokenProcessPool):  # whoever has work to do is told
+    with suppress(*NO_MORE):  # whoever has work to do is told
         pool.submit(int)
 
 

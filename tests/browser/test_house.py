@@ -14,10 +14,9 @@ ROOMS = ("hall", "study", "dining room", "landing", "den")
 
 
 @pytest.fixture(scope="module")
-def house(tmp_path_factory):
+def folder(tmp_path_factory):
     """Five rooms of one wall each by tape alone, each with two receptacles in the way."""
-    home = tmp_path_factory.mktemp("house")
-    folder = actions.new_job(home / "house", "A house")
+    folder = actions.new_job(tmp_path_factory.mktemp("house") / "house", "A house")
     for room in ROOMS:
         actions.set_wall(folder, f"{room} wall", room, {"width": Fraction(100), "ceiling": Fraction(96)})
         for n, across in enumerate((28, 74), start=1):
@@ -27,7 +26,13 @@ def house(tmp_path_factory):
                 Tape(start="floor", end=name, length=Fraction(14), along=Along.UP),
             )
             actions.add_mark(folder, f"{room} wall", Mark(name=name, kind=Kind.RECEPTACLE), reached)
-    with open_desk(home) as desk:
+    return folder
+
+
+@pytest.fixture(scope="module")
+def house(folder):
+    """The house on a desk."""
+    with open_desk(folder.path.parent) as desk:
         yield f"{desk.url}/job/house"
 
 
@@ -111,23 +116,53 @@ def test_what_is_in_the_way_on_other_walls_is_a_line_each_and_one_tap_away(visit
     assert faults_of(page) == []
 
 
+@pytest.fixture
+def papers(visitors, house):
+    """The papers page of a house, as if the drawings of some walls had been made."""
+
+    def shown(*walls: str):
+        person = visitors("about:blank")
+        made = [
+            f"{wall}-{shows}.{form}" for wall in walls for shows in ("existing", "planned") for form in ("dxf", "svg")
+        ]
+        files = ["electricians-brief.pdf", "site-report.pdf", "sketch.svg", *made]
+        person.page.route("**/api/jobs/house/papers", lambda route: route.fulfill(json={"files": files}))
+        person.page.goto(f"{house}/papers")
+        expect(person.page.get_by_role("link", name="Site report")).to_be_visible()
+        return person.page
+
+    return shown
+
+
 @pytest.mark.parametrize(("walls", "folded"), [(3, False), (13, True)])
-def test_four_drawings_a_wall_are_one_card_and_those_of_a_house_are_folded(visitors, house, walls, folded):
-    person = visitors("about:blank")
-    made = [
-        f"wall-{n}-{shows}.{form}" for n in range(walls) for shows in ("existing", "planned") for form in ("dxf", "svg")
-    ]
-    person.page.route(
-        "**/api/jobs/house/papers", lambda route: route.fulfill(json={"files": ["site-report.pdf", *made]})
-    )
-    person.page.goto(f"{house}/papers")
-    expect(person.page.get_by_role("link", name="Site report")).to_be_visible()
-    drawing = person.page.get_by_role("link", name="Wall 2: As planned, DXF")
+def test_four_drawings_a_wall_are_one_card_and_those_of_a_house_are_folded(papers, walls, folded):
+    page = papers(*(f"wall-{n}" for n in range(walls)))
+    drawing = page.get_by_role("link", name="Wall 2: As planned, DXF")
     if folded:
         expect(drawing).to_be_hidden()
-        person.page.get_by_text(f"Drawings of {walls} walls").tap()
+        page.get_by_text(f"Drawings of {walls} walls").tap()
     expect(drawing).to_be_visible()
     assert drawing.get_attribute("href").endswith("/papers/wall-2-planned.dxf")
-    assert person.page.locator(".card.drawings").count() == walls
-    assert person.page.evaluate(TARGETS) == []
-    assert faults_of(person.page) == []
+    assert page.locator(".card.drawings").count() == walls
+    assert page.locator(".card.drawings a").count() == 4 * walls
+    expect(page.get_by_role("link", name="sketch.svg")).to_be_visible()
+    assert page.evaluate(TARGETS) == []
+    assert faults_of(page) == []
+
+
+def test_what_was_unfolded_stays_so_when_the_papers_are_listed_anew(papers, folder):
+    page = papers(*(f"wall-{n}" for n in range(13)))
+    page.get_by_text("Drawings of 13 walls").tap()
+    drawing = page.get_by_role("link", name="Wall 2: As planned, DXF")
+    expect(drawing).to_be_visible()
+    drawing.evaluate("link => link.dataset.before = 'yes'")
+    actions.set_about(folder, {"customer": "Miller"})  # by another program
+    expect(page.locator("[data-before]")).to_have_count(0)
+    expect(drawing).to_be_visible()
+
+
+def test_a_wall_goes_by_its_own_name_on_its_card(papers):
+    page = papers("constructor", "electricians-brief")
+    expect(page.get_by_role("link", name="Constructor: As planned, SVG")).to_be_visible()
+    expect(page.get_by_role("link", name="Electricians brief: As it stands, SVG")).to_be_visible()
+    expect(page.get_by_role("link", name="Electrician’s brief", exact=False).first).to_be_visible()

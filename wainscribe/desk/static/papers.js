@@ -8,7 +8,7 @@ import * as queue from "./queue.js";
 import { answer, keepAnswer } from "./store.js";
 
 const SOON = 700; // ms between two questions
-const MANY = 12; // cards that are not in the way of what comes after them
+const MANY = 6; // walls whose drawings are shown unfolded
 let making = false;
 
 function draw(state) {
@@ -29,40 +29,49 @@ async function drawFiles() {
 const FIRST = ["site-report.pdf", "customer-sheet.pdf", "electricians-brief.pdf"];
 const rank = (file) => (FIRST.includes(file) ? FIRST.indexOf(file) : FIRST.length);
 
-/** For reading first, tables after, and last the drawings, of which there are four a wall: those of a house are folded. */
+/** For reading first, tables after, and last the drawings. */
 function groups(files) {
-  const kinds = [["To read and print", /\.pdf$/, cards], ["Tables and data", /\.(csv|json)$/, cards], ["Drawings", DRAWING, ofWalls]];
+  const kinds = [["To read and print", /\.pdf$/, cards], ["Tables and data", /\.(csv|json)$/, cards], ["Drawings", /\.(svg|dxf)$/, drawings]];
   return kinds.map(([title, of, shown]) => {
-    const these = shown(files.filter((file) => of.test(file)).sort((one, other) => rank(one) - rank(other)));
-    const list = h("ul", { class: "cards" }, these);
-    if (these.length > MANY) return h("details", {}, h("summary", {}, `${title} of ${these.length} walls`), list);
-    return these.length > 0 && [h("h3", {}, title), list];
+    const these = files.filter((file) => of.test(file)).sort((one, other) => rank(one) - rank(other));
+    return these.length > 0 && shown(title, these);
   });
 }
 
-const cards = (files) => files.map((file) => h("li", {}, link(file, { class: "card" }, h("b", {}, called(file)), h("span", {}, file))));
+const cards = (title, files) => [h("h3", {}, title), h("ul", { class: "cards" }, files.map(card))];
+
+const card = (file) => h("li", {}, link(file, { class: "card" }, h("b", {}, called(file)), h("span", {}, file)));
 
 const link = (file, more, ...inside) => h("a", { ...more, target: "_blank", rel: "noopener", href: pageOf(here.job, "papers", file) }, ...inside);
 
 const DRAWING = /^(.*)-(existing|planned)\.(svg|dxf)$/;
 const SHOWS = { existing: "As it stands", planned: "As planned" };
+let unfolded = false;
 
-/** A card for each wall, with the ways to it. */
-function ofWalls(files) {
-  const drawings = files.map((file) => [file, ...DRAWING.exec(file).slice(1)]);
-  return [...new Set(drawings.map(([, wall]) => wall))].map((wall) => h("li", { class: "card drawings" }, h("b", {}, called(wall)),
-    drawings.filter(([, of]) => of === wall).map(([file, , shows, format]) => {
-      const words = `${SHOWS[shows]}, ${format.toUpperCase()}`;
-      return link(file, { "aria-label": `${called(wall)}: ${words}` }, words);
-    })));
+/** There are four drawings a wall: a card for each wall; those of a house are folded. */
+function drawings(title, files) {
+  const walls = [...new Set(files.flatMap((file) => DRAWING.exec(file)?.[1] ?? []))];
+  const list = h("ul", { class: "cards" }, walls.map((wall) => ofWall(wall, files)), files.filter((file) => !DRAWING.test(file)).map(card));
+  if (walls.length <= MANY) return [h("h3", {}, title), list];
+  const fold = h("details", { open: unfolded, ontoggle: () => { unfolded = fold.open; } }, h("summary", {}, `${title} of ${walls.length} walls`), list);
+  return fold;
 }
 
-const OWN = { "electricians-brief": "Electrician’s brief" };
-
-function called(file) {
-  const stem = file.replace(/\.[a-z]+$/, "");
-  return OWN[stem] ?? stem.replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
+function ofWall(wall, files) {
+  const name = spoken(wall);
+  return h("li", { class: "card drawings" }, h("b", {}, name), files.map((file) => {
+    const [, of, shows, format] = DRAWING.exec(file) ?? [];
+    if (of !== wall) return false;
+    const words = `${SHOWS[shows]}, ${format.toUpperCase()}`;
+    return link(file, { "aria-label": `${name}: ${words}` }, words);
+  }));
 }
+
+const OWN = new Map([["electricians-brief.pdf", "Electrician’s brief"]]);
+
+const called = (file) => OWN.get(file) ?? spoken(file.replace(/\.[a-z]+$/, ""));
+
+const spoken = (stem) => stem.replaceAll("-", " ").replace(/^./, (first) => first.toUpperCase());
 
 async function make() {
   if (making) return;
