@@ -224,7 +224,10 @@ def _wanted(
     schemes: Sequence[tuple[str, Plan]],
     shots: Sequence[Shot],
 ) -> list[Wanted]:
-    """What is asked for of every wall: side by side all schemes show the same wall, the others the plan alone."""
+    """What is asked for of every wall: side by side all schemes show the same wall, the others the plan alone.
+
+    Where no photo shows anything planned, the first one is for the cover.
+    """
     by_name = {one.wall.name: one for one in solved}
     found: list[Wanted] = []
     photos = {shot.wall: shot.photo for shot in shots}
@@ -239,10 +242,10 @@ def _wanted(
                 [by_name[name] for name in walls],
                 walls.index(one.wall.name),
                 plans[0],
-                photo,
-                plans if first else plans[: 1 if photo else 0],
-                len(shots),
-                "" if shots or any(other.cover for other in found) else _first_photo(one.wall),
+                photo=photo,
+                schemes=plans if first else plans[: 1 if photo else 0],
+                among=len(shots),
+                cover="" if shots or any(other.cover for other in found) else _first_photo(one.wall),
             )
         )
     return found
