@@ -184,9 +184,10 @@ def test_in_short_counts_panels_and_boxes():
 
 
 @pytest.mark.parametrize("walls", [0, 1, 3, 23, 24, 40, 200])
-def test_the_pictures_of_all_walls_together_can_be_mailed_and_are_no_coarser_than_that_asks(walls):
-    width = picture_width(walls)
-    weight = walls * 2 * width * width * 3 / 4 * PIXEL
+@pytest.mark.parametrize("size", [(4032, 3024), (3024, 4032), (6000, 1000)])
+def test_the_pictures_of_all_walls_together_can_be_mailed_and_are_no_coarser_than_that_asks(walls, size):
+    width = picture_width(walls, size)
+    weight = walls * 2 * width * width * size[1] / size[0] * PIXEL
     assert weight <= MOST_BYTES
     assert width == SHEET_WIDTH or weight > 0.99 * MOST_BYTES
 
