@@ -91,6 +91,39 @@ def test_what_is_not_waited_for_is_ended():
     assert time.monotonic() - start < 300  # not the ten minutes that it would have slept
 
 
+SLOW = """
+import time
+print("importing", flush=True)
+time.sleep(3)
+"""
+
+STOPPED = """
+import time
+from wainscribe.workers import Workers
+if __name__ == "__main__":
+    try:
+        with Workers(2, ["slow"]) as others:
+            time.sleep(600)
+    except KeyboardInterrupt:
+        print("stopped", flush=True)
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere no server imports for all")
+def test_ctrl_c_while_processes_begin_is_told_by_this_one_alone(tmp_path):
+    """A terminal sends it to all that it runs."""
+    (tmp_path / "slow.py").write_text(SLOW)
+    (tmp_path / "stopped.py").write_text(STOPPED)
+    program = subprocess.Popen(
+        [sys.executable, tmp_path / "stopped.py"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), *sys.path])}, start_new_session=True,
+    )  # fmt: skip
+    assert program.stdout.readline() == "importing\n"
+    os.killpg(program.pid, signal.SIGINT)
+    assert program.communicate(timeout=120) == ("stopped\n", "")
+    assert program.returncode == 0
+
+
 ORPHAN = """
 import os, sys, time
 from tests.test_workers import double

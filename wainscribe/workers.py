@@ -13,7 +13,7 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass
-from multiprocessing import get_context
+from multiprocessing import forkserver, get_context, resource_tracker
 from multiprocessing.connection import Connection
 from multiprocessing.context import BaseContext
 from threading import Thread
@@ -114,7 +114,18 @@ def _context(ready: Sequence[str]) -> BaseContext:
         return get_context("spawn")
     context = get_context("forkserver")
     context.set_forkserver_preload([__name__, *ready])
+    _start_server()
     return context
+
+
+def _start_server() -> None:
+    """Start what all are copies of, deaf to Ctrl-C: a terminal sends it that too, and it heeds it while it imports."""
+    resource_tracker.ensure_running()  # first, for it lets signals through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
+    try:
+        forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class _Awaited(Generic[R]):
