@@ -21,6 +21,8 @@ METRE = 1000 * MM
 FOOT = Fraction(12)
 LONGEST = Fraction(12_000)  # 1,000 ft: no wall is longer, so more is a slip of the thumb
 
+GRADUATIONS = (2, 3, 4, 8, 16, 32, 64)  # parts of an inch on tapes and rules, and the thirds that people write
+
 _VULGAR = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
 }  # fmt: skip
@@ -107,7 +109,7 @@ def _read(plain: str) -> Fraction | None:
             return FOOT * (_number(match, "f") or 0) + (_number(match, "i") or 0)
         if match := _INCHES.fullmatch(plain):
             return _number(match, "i")
-    except ZeroDivisionError:
+    except (ZeroDivisionError, ValueError):
         pass
     return None
 
@@ -116,7 +118,11 @@ def _number(match: re.Match[str], prefix: str) -> Fraction | None:
     if match[prefix + "dec"]:
         return Fraction(match[prefix + "dec"])
     if match[prefix + "num"]:
-        return int(match[prefix + "whole"] or 0) + Fraction(int(match[prefix + "num"]), int(match[prefix + "den"]))
+        part = Fraction(int(match[prefix + "num"]), int(match[prefix + "den"]))
+        # Beside whole inches stands what a tape shows: 31 3/18 is a slip. A fraction alone is how lengths are stored.
+        if match[prefix + "whole"] and (part >= 1 or int(match[prefix + "den"]) not in GRADUATIONS):
+            raise ValueError(part)
+        return int(match[prefix + "whole"] or 0) + part
     return None
 
 

@@ -332,9 +332,13 @@ class Wall(Record):
     note: Note = ""
 
     def at_end(self, side: Side) -> EndDetail:
-        """What was noted of an end, with the radius told for both where it has none of its own."""
-        detail = self.left_detail if side is Side.LEFT else self.right_detail
-        if detail.radius is None and detail.flat_to_flat is None:
+        """What was noted of an end, with the wall's radius where it has none of its own.
+
+        Where one end alone is a bullnose, the radius is meant for that.
+        """
+        detail, kind = (self.left_detail, self.left) if side is Side.LEFT else (self.right_detail, self.right)
+        meant = kind is EndKind.BULLNOSE or EndKind.BULLNOSE not in (self.left, self.right)
+        if meant and detail.radius is None and detail.flat_to_flat is None:
             return detail.model_copy(update={"radius": self.bullnose_radius})
         return detail
 

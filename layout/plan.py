@@ -21,7 +21,7 @@ from layout.nudge import Budget
 from layout.options import Group
 from layout.remedies import Remedy, all_remedies
 from layout.runs import Run, WallRuns, split_wall
-from layout.scheme import Scheme, check_scheme
+from layout.scheme import STAY, Scheme, check_scheme
 from layout.stakes import Tally
 from layout.verdicts import Judgement, judge
 
@@ -42,6 +42,7 @@ class WallPlan:
     assumed: tuple[str, ...] = ()  # what the plan takes for granted, a sentence each
     joints: tuple[RailJoint, ...] = ()  # where members longer than the stock are joined
     moves: dict[str, Move] = field(default_factory=dict)  # of boxes that are pinned to be moved, by name
+    stays: tuple[str, ...] = ()  # what is decided to stay where it is, by name
 
     @property
     def name(self) -> str:
@@ -181,4 +182,5 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     remedies = all_remedies(judgements, frames, survey, scheme, line, decided)
     notes = (*draft.wall.notes, *decided.notes, *wall_checks(survey, frames, scheme))
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
-    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves)
+    stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
+    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves, stays)

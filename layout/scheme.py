@@ -40,6 +40,9 @@ class Pin(StrEnum):
     BLOCK_OUT = "block out"
 
 
+STAY = (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT)  # decided: the thing stays where it is
+
+
 def _read_ratio(value: object) -> Fraction:
     try:
         ratio = Fraction(str(value).strip())

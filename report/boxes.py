@@ -17,6 +17,7 @@ from layout.verdicts import Judgement, Verdict
 from report.numbers import judged, numbers
 from report.tables import NOT_KNOWN, SIXTEENTH, what
 
+STAYS = "stays, as decided"
 CLEARS_NOWHERE = "no place at this height clears everything"
 ON_THE_WOOD = (Verdict.SPLIT, Verdict.WHOLE)
 
@@ -69,7 +70,12 @@ class SpacingRow:
 
 
 def best_move(plan: WallPlan, name: str) -> Remedy | None:
-    """The move that is offered first for a box: away from the stud, within the slack, then the least."""
+    """The move that is offered first for a box: away from the stud, within the slack, then the least.
+
+    None where there is none, or where it is decided that the box stays.
+    """
+    if name in plan.stays:
+        return None
     return next((r for r in plan.remedies.get(name, ()) if r.window is not None and r.move is not None), None)
 
 
@@ -95,7 +101,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
     feature = plan.survey.feature(judgement.feature)
     mark, move = feature.mark, best_move(plan, judgement.feature)
     remedies = plan.remedies[feature.name]
-    wanted = wanted_at(plan, feature.name, unit)
+    wanted, stays = wanted_at(plan, feature.name, unit), feature.name in plan.stays
     pinned = scheme.pin(plan.name, feature.name) if scheme is not None else None
     return ElectricianRow(
         plan.name,
@@ -103,7 +109,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         what(mark),
         _shown(feature.across, unit),
         _shown(feature.up, unit),
-        _windows(remedies, unit) or _nowhere(feature),
+        STAYS if stays else _windows(remedies, unit) or _nowhere(feature),
         show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
         _move(move, unit) if move else NOT_KNOWN,
         DECIDED[pinned] if pinned in DECIDED else "not decided",
@@ -115,7 +121,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
         judgement.sentence,
         " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
-        "; ".join(dict.fromkeys(warning for remedy in remedies if remedy.window for warning in remedy.warnings)),
+        "; ".join(dict.fromkeys(w for remedy in remedies if remedy.window and not stays for w in remedy.warnings)),
     )
 
 

@@ -9,7 +9,7 @@ from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.plan import Plan, WallPlan
 from layout.remedies import Remedy, Way
-from layout.scheme import Pin, Scheme
+from layout.scheme import STAY, Pin, Scheme
 from layout.verdicts import Judgement, Verdict
 from report.numbers import by_number
 
@@ -23,7 +23,6 @@ AT_HOME = {
     Kind.HEATER: "baseboard heater",
     Kind.ACCESS_PANEL: "access panel",
 }
-KEPT = (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT)  # decided: the box stays where it is
 WHO = "A licensed electrician does this where the law asks for one."
 ROUGHLY = Fraction(1, 4)  # inches: as near as a sentence for the customer goes
 FEW = 6  # walls that one sentence names
@@ -46,7 +45,7 @@ def moves_of(plan: WallPlan, scheme: Scheme) -> dict[str, Remedy]:
     """
     found = {}
     for judgement in plan.conflicts:
-        if judgement.verdict is Verdict.TOO_CLOSE or scheme.pin(plan.name, judgement.feature) in KEPT:
+        if judgement.verdict is Verdict.TOO_CLOSE or scheme.pin(plan.name, judgement.feature) in STAY:
             continue
         move = next((way for way in plan.remedies.get(judgement.feature, ()) if way.kind is Way.MOVE), None)
         if move is not None and move.move is not None:

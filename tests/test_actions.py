@@ -10,7 +10,7 @@ import pytest
 
 from capture.errors import PlainError, UnknownNameError
 from capture.record import Along, At, Kind, Mark, Side, Sight, Tape
-from layout.scheme import SchemeError
+from layout.scheme import Pin, SchemeError
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, seen
 from wainscribe.actions import ActionError
@@ -344,6 +344,20 @@ def test_scheme_settings_that_cannot_be_are_refused_and_nothing_changes(folder, 
     with pytest.raises(error, match=sentence):
         actions.set_scheme(folder, {"reveal": "1/2", **wishes})
     assert folder.load() == before
+
+
+def test_a_decision_that_could_be_about_several_walls_is_asked_about(folder):
+    for wall in ("east wall", "west wall"):
+        actions.set_wall(folder, wall, None, {"width": "120"})
+        actions.add_mark(folder, wall, Mark(name="receptacle 1", kind=Kind.RECEPTACLE))
+    with pytest.raises(
+        ActionError, match="“receptacle 1” stands on 2 walls; say which: east wall: receptacle 1 or west"
+    ):
+        actions.set_scheme(folder, {"pin.receptacle 1": "move"})
+    with pytest.raises(UnknownNameError, match="did you mean “west wall: receptacle 1”"):
+        actions.set_scheme(folder, {"pin.west wall receptacle 1": "move"})
+    wanted = actions.set_scheme(folder, {"pin.west wall: receptacle 1": "move"})
+    assert (wanted.pin("west wall", "receptacle 1"), wanted.pin("east wall", "receptacle 1")) == (Pin.MOVE, None)
 
 
 def test_the_plan_speaks_in_the_units_of_the_job(folder):

@@ -302,3 +302,9 @@ def test_the_radius_of_the_wall_is_that_of_an_end_without_its_own() -> None:
     assert told.at_end(Side.LEFT).radius == Fraction(3, 8)
     assert told.at_end(Side.RIGHT).radius == Fraction(3, 2)
     assert Joint.MITRED is told.at_end(Side.LEFT).joint
+
+
+def test_the_radius_of_a_wall_with_one_bullnose_is_that_of_the_bullnose() -> None:
+    told = Wall(name="w", left=EndKind.OUTSIDE_CORNER, right=EndKind.BULLNOSE, bullnose_radius=Fraction(3, 4))
+    assert told.at_end(Side.LEFT).radius is None
+    assert told.at_end(Side.RIGHT).radius == Fraction(3, 4)

@@ -17,6 +17,8 @@ from layout.scheme import Pin
 from report.boxes import best_move, electrician_rows, spacing_rows, staying_rows, wanted_at
 from report.brief import electricians_brief
 from report.crops import crop_of
+from report.drawing import Dimension
+from report.moves_sheet import moves_sheet
 from report.papers import PhotoPage, ReportFacts, WallPages
 from tests.papers import HOSTILE, page_words, quietly, read, tagged, words
 from tests.test_report_papers import FACTS, wall_pages
@@ -211,6 +213,30 @@ def test_a_decision_is_told():
     scheme = SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.EXTEND}})
     (row,) = electrician_rows(made_up_plan(), Unit.INCH, scheme)
     assert row.decided == "decided: it stays and is brought forward"
+
+
+@pytest.mark.parametrize("pin", [Pin.EXTEND, Pin.LEAVE, Pin.BLOCK_OUT])
+def test_a_box_that_is_decided_to_stay_is_wanted_nowhere_else(pin):
+    """On no line, in no drawing, and not along the floor either."""
+    open_ = made_up_plan()
+    decided = made_up_plan(scheme=decided_scheme(pin))
+    assert wanted_at(open_, "receptacle 2", Unit.INCH) is not None
+    assert wanted_at(decided, "receptacle 2", Unit.INCH) is best_move(decided, "receptacle 2") is None
+    (row,) = (
+        row for row in electrician_rows(decided, scheme=decided_scheme(pin)) if row.what.startswith("receptacle 2")
+    )
+    assert (row.may_stand, row.wanted, row.note) == ("stays, as decided", "not known", "")
+    assert row.decided.startswith("decided: it stays")
+    told = words(read(quietly(electricians_brief, FACTS, [replace(wall_pages(), plan=decided)])))
+    assert "stays, as decided" in told
+    assert all(before.before == before.after for before in spacing_rows([decided], Unit.INCH))
+    drawn = [item.label.text for item in moves_sheet(decided).items if isinstance(item, Dimension)]
+    assert drawn
+    assert not any("NEW" in text for text in drawn)
+
+
+def decided_scheme(pin):
+    return SCHEME.model_copy(update={"pins": {"receptacle 2": pin}})
 
 
 def test_hostile_names_are_only_words():

@@ -74,6 +74,12 @@ def words(data: bytes) -> str:
     return " ".join(" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(data)).pages)
 
 
+@pytest.mark.parametrize(("unit", "told"), [(Unit.INCH, "Kerf 3⁄32″,"), (Unit.MM, "Kerf 2.4 mm,")])
+def test_a_thin_kerf_is_told_as_it_is(small, unit, told):
+    thin = replace(small, saw=replace(small.saw, kerf=Fraction(3, 32)))
+    assert told in words(made(thin, facts(unit=unit)))
+
+
 def upright_lines(page: np.ndarray, least: float) -> list[tuple[float, float]]:
     """Dark lines up the page of at least so many inches: x of the middle, y of the top; inches."""
     dark = (page < 140).astype(np.uint8)

@@ -87,9 +87,12 @@ def _with_named(job: Job, scheme: Scheme, field: str, name: str, value: str) -> 
 def _check_there(job: Job, field: str, name: str) -> None:
     """Refuse a run or a thing that the job does not have; its nearest is named."""
     if field == "pins":
-        things = [mark.name for wall in job.walls for mark in wall.marks]
-        if name not in [*things, *(f"{wall.name}: {mark.name}" for wall in job.walls for mark in wall.marks)]:
-            raise UnknownNameError("mark", name, things)
+        whole = {f"{wall.name}: {mark.name}": mark.name for wall in job.walls for mark in wall.marks}
+        meant = [one for one, mark in whole.items() if name in (one, mark)]
+        if not meant:
+            raise UnknownNameError("mark", name, [*whole, *dict.fromkeys(whole.values())])
+        if len(meant) > 1:
+            raise ActionError(f"“{name}” stands on {len(meant)} walls; say which: {' or '.join(meant)}.")
     elif not any(_of_wall(name, wall.name) for wall in job.walls):
         raise UnknownNameError("run", name, [wall.name for wall in job.walls])
 
