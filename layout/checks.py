@@ -1,19 +1,21 @@
-"""What else a careful carpenter looks for on a wall: windows that touch the rails, and floors that are not level.
+"""What else a careful carpenter looks for on a wall: windows that touch the rails, floors that are not level, slips.
 
 Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
 """
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import combinations
 
-from capture.measured import sd_of
-from capture.record import Kind
+from capture.measured import Measured, sd_of
+from capture.record import TRAITS, Kind
 from capture.survey import Feature, WallSurvey
 from layout.frames import Frame
 from layout.openings import STOOL_THICKNESS
 from layout.scheme import Scheme
 
 HORN = Fraction(1)  # inches that a stool reaches past the casing; common practice, no source
+Span = tuple[Measured, Measured]  # from, to
 SURE = 1.959964  # standard deviations on each side of a 95 % interval
 
 
@@ -23,6 +25,8 @@ def wall_checks(survey: WallSurvey, frames: Sequence[Frame], scheme: Scheme) -> 
         if feature.kind is Kind.WINDOW:
             yield from _window(feature, frames, scheme)
     yield from _floor(survey, scheme)
+    yield from _astray(survey, scheme)
+    yield from _one_in_another(survey, scheme)
 
 
 def _window(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Iterator[str]:
@@ -65,3 +69,44 @@ def _floor(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
         f"{scheme.show(max(0.0, high.value))} off at the highest, and scribe"
     )
     yield words.replace("the base take", "the base takes")
+
+
+def _astray(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """What surely stands past an end of its wall: a reading of another wall, or a slip of a foot."""
+    for feature in survey.features:
+        if not feature.rectangle or feature.left is None or feature.right is None:
+            continue
+        past = [("left", -feature.right.value, SURE * feature.right.sd)]
+        if survey.width is not None:
+            over = feature.left.value - survey.width.value
+            past.append(("right", over, SURE * sd_of((1.0, feature.left), (-1.0, survey.width))))
+        for end, by, spread in past:
+            if by > spread:
+                where = f"{scheme.show(by)} past the {end} end of the wall"
+                yield f"{feature.name} stands {where}: look at its reading again"
+
+
+def _one_in_another(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """Boxes whose plates surely lie over each other, which no two do."""
+    boxes = [(f, _sides(f)) for f in survey.features if TRAITS[f.kind].wired]
+    known = [(feature, sides) for feature, sides in boxes if sides is not None]
+    for (one, mine), (other, theirs) in combinations(known, 2):
+        across, up = (_over(*a, *b) for a, b in zip(mine, theirs, strict=True))
+        if across[0] > across[1] and up[0] > up[1]:
+            yield f"{one.name} and {other.name} overlap by {scheme.show(across[0])}: look at their readings again"
+
+
+def _sides(feature: Feature) -> tuple[Span, Span] | None:
+    if feature.left is None or feature.right is None or feature.bottom is None or feature.top is None:
+        return None
+    return (feature.left, feature.right), (feature.bottom, feature.top)
+
+
+def _over(low: Measured, high: Measured, other_low: Measured, other_high: Measured) -> tuple[float, float]:
+    """By how much two spans overlap, and the spread of that."""
+    end, start = min(high, other_high, key=_value), max(low, other_low, key=_value)
+    return end.value - start.value, SURE * sd_of((1.0, end), (-1.0, start))
+
+
+def _value(length: Measured) -> float:
+    return length.value

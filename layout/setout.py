@@ -69,6 +69,12 @@ _LATER = {
 }
 
 
+BOXES_FIRST = (
+    "First the boxes, power off and each proved dead: those that move or come forward are done before any wood goes "
+    "up, by a licensed electrician where that is required; the electrician's brief names them."
+)
+
+
 def order_of_work(frames: Sequence[Frame], pieces: Sequence[Piece], scheme: Scheme) -> tuple[str, ...]:
     """What to do first and what last, in sentences; frames in room order, the first wall first."""
     return tuple(_steps(frames, pieces, scheme))

@@ -8,6 +8,7 @@ from math import ceil
 from capture.errors import PlainError
 from capture.lengths import Unit, nearest
 from capture.measured import Measured, Source
+from capture.record import TRAITS
 from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.frames import Frame, Role
@@ -15,7 +16,7 @@ from layout.packing import Packing, Saw
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, WallPlan
 from layout.scheme import Scheme
-from layout.setout import Running, order_of_work, running_dimensions
+from layout.setout import BOXES_FIRST, Running, order_of_work, running_dimensions
 from layout.stock import Material, Stock, TakeOff, take_off
 from layout.yard import Yard
 
@@ -165,6 +166,9 @@ class _Room:
     def order(self, scheme: Scheme) -> RoomOrder:
         frames = [frame for wall in self.walls for frame in wall.frames]
         steps = order_of_work(frames, self.pieces, scheme) if frames else ()
+        wired = any(TRAITS[feature.kind].wired for wall in self.walls for feature in wall.survey.features)
+        if steps and wired:
+            steps = (BOXES_FIRST, *steps)
         return RoomOrder(tuple(wall.name for wall in self.walls), steps)
 
 

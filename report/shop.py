@@ -21,6 +21,7 @@ from report.shop_bevels import bevelled, corner_sheets, section_sheet
 from report.shop_boards import board_sheet, offcut_words
 from report.shop_pole import Pole, height_pole, stile_pole, strip_length, strips
 from report.shop_tables import (
+    begins,
     piece_numbers,
     running_rows,
     same_heights,
@@ -45,7 +46,20 @@ SHOP_CAUTIONS = (
         "Unplug the saw to change or tilt the blade. Eyes and ears protected.",
     ),
 )
-OF_THE_SHOP = ("dust", "paint", "compound")  # headings of the house's cautions that concern who cuts and fits wood
+# Common practice, no source.
+FASTENERS = Caution(
+    "Fasteners",
+    "Cable, gas and water run in walls where nobody sees them. Nails and screws go into studs and plates that were "
+    "found, no longer than they must be, and not above, below or beside a box, a switch or a pipe.",
+)
+SMALL_PIECES = Caution(
+    "Small pieces",
+    "Pieces shorter than a hand is long are never held by hand at the saw: cut them from a longer piece that is "
+    "clamped or held by a stop, and let the blade come to rest before they are taken away.",
+)
+SMALL = Fraction(8)  # in
+# Headings of the house's cautions that concern who cuts and fits wood, round boxes too.
+OF_THE_SHOP = ("wiring", "dust", "paint", "compound")
 
 
 @dataclass(frozen=True)
@@ -174,7 +188,8 @@ def _poles(shop: Shop, paper: Paper, unit: Unit) -> list[dict[str, Any]]:
     pages: list[dict[str, Any]] = []
     waiting: list[tuple[str, _Drawn]] = []
     for pole in wanted:
-        waiting += [(f"{pole.name}: {pole.kind}", _drawn(sheet)) for sheet in strips(pole, unit)]
+        head = ", which ".join(part for part in (f"{pole.name}: {pole.kind}", begins(pole.left, unit)) if part)
+        waiting += [(head, _drawn(sheet)) for sheet in strips(pole, unit)]
     for start in range(0, len(waiting), most):
         page = waiting[start : start + most]
         names = list(dict.fromkeys(name for name, _ in page))
@@ -187,4 +202,5 @@ def _cautions(shop: Shop, facts: ReportFacts, walls: Sequence[WallPages]) -> Seq
     sawn = any(piece.narrow or any(edge.angle for edge in piece.edges) for piece in shop.pieces)
     told = cautions(facts.year_built, SITE, house_of(facts, walls))
     house = [c for c in told if any(word in c.heading.lower() for word in OF_THE_SHOP)]
-    return (*(SHOP_CAUTIONS if sawn else ()), *house)
+    small = any(piece.length < SMALL for piece in shop.pieces)
+    return (*(SHOP_CAUTIONS if sawn else ()), *([SMALL_PIECES] if small else ()), FASTENERS, *house)

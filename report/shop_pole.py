@@ -45,11 +45,12 @@ class Pole:
     wood: tuple[tuple[Fraction, Fraction, str], ...]
     length: Fraction
     up: bool = False
+    left: Fraction = Fraction(0)  # where the run begins, from the wall's left end
 
     @property
     def kind(self) -> str:
         """What it is, for a heading."""
-        return "heights from the floor" if self.up else "stiles from the left end"
+        return "heights from the floor" if self.up else "stiles from the run's left end"
 
 
 def stile_pole(run: SetOut) -> Pole:
@@ -57,7 +58,7 @@ def stile_pole(run: SetOut) -> Pole:
     marks = run.running.marks
     places = [Place(edge, mark.name) for mark in marks for edge in (mark.shown_left, mark.shown_right)]
     wood = tuple((mark.shown_left, mark.shown_right, mark.name) for mark in marks)
-    return Pole(run.name, tuple(places), wood, run.running.shown_length)
+    return Pole(run.name, tuple(places), wood, run.running.shown_length, left=run.left)
 
 
 def height_pole(runs: Sequence[SetOut]) -> Pole:

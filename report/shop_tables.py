@@ -180,6 +180,13 @@ def running_rows(shop: Shop) -> list[RunningRow]:
     ]  # fmt: skip
 
 
+def begins(left: Fraction, unit: Unit) -> str:
+    """Where a run begins that does not begin at its wall's left end, in words to be put after its name; else ""."""
+    if not left:
+        return ""
+    return f"begins {show_length(abs(left), unit)} {'past' if left > 0 else 'before'} the wall's left end"
+
+
 def height_rows(shop: Shop) -> list[HeightRow]:
     """Every level edge of every run."""
     unit = shop.scheme.unit

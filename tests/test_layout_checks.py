@@ -48,6 +48,20 @@ def floor(name: str, x: float, y: float, sd: float = 0.03) -> Feature:
         pytest.param([window("w", 40, 80, stool=28.5, apron=24)], [], id="stool below the top rail"),
         pytest.param([floor("f1", 5, -0.4), floor("f2", 100, 0.1)], ['floor falls 1/2" ± 3/32"'], id="floor falls"),
         pytest.param([floor("f1", 5, -0.02), floor("f2", 100, 0.02)], [], id="level as far as one can tell"),
+        pytest.param(
+            [box("r", 310, 14)],  # its plate is 2 3/4 wide
+            ['r stands 188 5/8" past the right end of the wall: look at its reading again'],
+            id="a box of another wall",
+        ),
+        pytest.param([box("r", -40, 14)], ['r stands 38 5/8" past the left end of the wall'], id="a minus too many"),
+        pytest.param([box("r", 121.3, 14)], [], id="a plate that reaches into the wall"),
+        pytest.param(
+            [box("r", 30, 14), box("s", 30.75, 14)],
+            ['r and s overlap by 2": look at their readings again'],
+            id="two boxes in one place",
+        ),
+        pytest.param([box("r", 30, 14), box("s", 32.75, 14)], [], id="two plates that touch"),
+        pytest.param([box("r", 30, 14), box("s", 30, 44)], [], id="one box over another"),
     ],
 )
 def test_what_else_is_found_is_noted(features: list[Feature], words: list[str]) -> None:

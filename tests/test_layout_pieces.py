@@ -17,9 +17,10 @@ from layout.frames import Frame
 from layout.pieces import CutKind, Edge, EndCut, Grain, Piece, PieceRole
 from layout.plan import plan_walls
 from layout.scheme import Scheme
-from layout.setout import order_of_work, running_dimensions
+from layout.setout import BOXES_FIRST, order_of_work, running_dimensions
+from layout.shop import shop_of
 from layout.stock import Material, Stock, softwood
-from tests.test_layout_room import demo_room, taped, wall
+from tests.test_layout_room import box, demo_room, taped, wall
 
 F = Fraction
 ALL_ENDS = list(EndKind)
@@ -243,6 +244,15 @@ def test_the_order_of_work_ends_with_what_is_loose() -> None:
     frames = frames_of(*demo_room(), scheme=sheets)
     sheeted = order_of_work(frames, pieces_of(frames, sheets), sheets)
     assert "panel sheets" in sheeted[2]
+
+
+def test_boxes_come_before_wood_where_there_are_any() -> None:
+    def orders(*things):
+        return shop_of(plan_walls([wall(*things, width=taped(120))], Scheme()), seconds=1).orders[0].steps
+
+    assert orders(box("r", 30, 14))[0] == BOXES_FIRST
+    assert orders(box("r", 30, 14))[1:] == orders()
+    assert all(word in BOXES_FIRST for word in ("power off", "proved dead", "licensed electrician"))
 
 
 def test_the_demos_boards_are_proven() -> None:

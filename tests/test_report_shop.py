@@ -184,6 +184,23 @@ def test_a_new_house_has_no_caution_of_old_paint_and_a_square_job_none_of_bevels
     told = words(made(shop_of(square, seconds=1), facts(year_built=2005)))
     assert "Lead paint" not in told
     assert "Bevels, in section" not in told
+    assert "Small pieces" not in told or any(piece.length < 8 for piece in shop_of(square, seconds=1).pieces)
+
+
+def test_the_shop_is_told_of_live_wires_hidden_pipes_and_small_pieces(shop, sheet):
+    """29 CFR 1910.333 asks that what was proved dead stays so; the rest is common practice without a source."""
+    told = words(sheet)
+    assert any(piece.length < 8 for piece in shop.pieces)
+    for part in ("prove each box dead", "Nails and screws go into studs", "never held by hand at the saw"):
+        assert part in told
+
+
+def test_a_run_that_begins_elsewhere_than_its_wall_says_so_on_its_pole(shop, sheet):
+    elsewhere = [run for run in shop.set_out if run.left]
+    assert elsewhere
+    told = words(sheet)
+    for run in elsewhere:
+        assert f"{run.name}: stiles from the run's left end, which begins" in told.replace("’", "'")
 
 
 def test_every_bevel_is_drawn_at_its_true_angle(shop):

@@ -8,7 +8,7 @@ import click
 from layout.bevels import fine
 from layout.shop import Shop
 from layout.yard import Yard
-from report.shop_tables import board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
+from report.shop_tables import begins, board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings, unit_of
 from wainscribe.folder import JobFolder
@@ -94,6 +94,9 @@ def _tell_pieces(shop: Shop) -> None:
 
 def _tell_set_out(shop: Shop) -> None:
     click.echo("running dimensions, from the left end of each run")
+    for run in shop.set_out:
+        if where := begins(run.left, shop.scheme.unit):
+            click.echo(f"  {run.name} {where}")
     for row in running_rows(shop):
         click.echo(f"  {row.run}: {row.stile} from {row.left_edge} to {row.right_edge}")
     click.echo("heights above the finished floor")
