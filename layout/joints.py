@@ -44,7 +44,9 @@ class RailJoint:
 
 
 def rail_joints(frame: Frame, scheme: Scheme) -> Iterator[RailJoint]:
-    """All joints that cut the level members of a run into lengths that the stock gives; the cut list has the same.
+    """All joints that cut the level members of a run into lengths that the stock gives.
+
+    The cut list has the same as long as the yard has boards of that length; else its own, by the longest there are.
 
     Parameters
     ----------

@@ -6,9 +6,10 @@ from fractions import Fraction
 
 from capture.lengths import MM, Unit, show_length
 from capture.measured import Measured
-from capture.record import TRAITS, Mark
+from capture.record import TRAITS, Kind, Mark
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FloorLine, Reached
+from layout.moves import STUD_CLEAR
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from layout.scheme import Pin, Scheme
@@ -121,7 +122,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
         judgement.sentence,
         " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
-        "; ".join(dict.fromkeys(w for remedy in remedies if remedy.window and not stays for w in remedy.warnings)),
+        "" if stays else "; ".join(dict.fromkeys(_minds(plan, remedies, unit))),
     )
 
 
@@ -142,6 +143,19 @@ def _windows(remedies: Sequence[Remedy], unit: Unit) -> str:
     # Inward to what a tape shows, so that the paper never offers a place that does not clear.
     windows = sorted(remedy.window.shown(step) for remedy in remedies if remedy.window is not None)
     return "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows)
+
+
+def _minds(plan: WallPlan, remedies: Sequence[Remedy], unit: Unit) -> Iterator[str]:
+    """What to mind of the moves, and the studs that stand where the box else may."""
+    moves = [(remedy, remedy.window) for remedy in remedies if remedy.window is not None]
+    told = [warning for remedy, _ in moves for warning in remedy.warnings]
+    yield from told
+    for stud in plan.survey.features:
+        if stud.kind is not Kind.STUD or stud.across is None or any(w.startswith(f"{stud.name} at ") for w in told):
+            continue
+        at = stud.across.value
+        if any(window.left - STUD_CLEAR < at < window.right + STUD_CLEAR for _, window in moves):
+            yield f"not within {show_length(STUD_CLEAR, unit)} of {stud.name}, at {show_length(at, unit)}"
 
 
 def _nowhere(feature: Feature) -> str:

@@ -96,7 +96,7 @@ def test_a_detail_that_cannot_be_is_refused(cli, marked, detail, sentence):
 def test_the_plan_tells_what_it_takes_for_granted_and_where_rails_are_joined(cli, marked):
     cli("scheme", marked, "stock_length=48")
     told = cli("plan", marked).stdout
-    assert "  joint: cap behind stile 2, at 30" in told
+    assert "  joint: cap over stile 2, at 30" in told
     assert "  assumed: The floor is taken as level" in told
     answer = plan_of(cli, marked)["walls"][0]
     assert {joint["stile"] for joint in answer["joints"]} == {"stile 2"}

@@ -24,6 +24,7 @@ from tests.papers import HOSTILE, page_words, quietly, read, tagged, words
 from tests.test_report_papers import FACTS, wall_pages
 from tests.test_report_wall import (
     SCHEME,
+    line,
     made_up_camera,
     made_up_picture,
     made_up_plan,
@@ -237,6 +238,19 @@ def test_a_box_that_is_decided_to_stay_is_wanted_nowhere_else(pin):
 
 def decided_scheme(pin):
     return SCHEME.model_copy(update={"pins": {"receptacle 2": pin}})
+
+
+def test_a_stud_where_a_box_else_may_stand_is_named():
+    """One and seven eighths inches from a stud's middle to that of a box beside it: common practice, no source."""
+
+    def minds(across):
+        plan = made_up_plan(survey_with(line("stud 2", Kind.STUD, across)))
+        return next(row.note for row in electrician_rows(plan, scheme=SCHEME) if row.what.startswith("receptacle 2"))
+
+    assert 'not within 1 7/8" of stud 2, at 60"' in minds(60.0)  # the box may stand from 53 5/8 to 67 1/4
+    assert "stud 2" not in minds(50.0)
+    assert 'stud 2 at 69" is in the way of the move' in minds(69.0)
+    assert "not within" not in minds(69.0)
 
 
 def test_hostile_names_are_only_words():
