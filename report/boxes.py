@@ -80,6 +80,12 @@ def best_move(plan: WallPlan, name: str) -> Remedy | None:
     return next((r for r in plan.remedies.get(name, ()) if r.window is not None and r.move is not None), None)
 
 
+def hindered(plan: WallPlan, name: str) -> bool:
+    """Whether the cable is known not to reach as far as the move that is offered first."""
+    move, slack = best_move(plan, name), plan.survey.feature(name).mark.cable_slack
+    return move is not None and move.move is not None and slack is not None and slack < abs(move.move)
+
+
 def wanted_at(plan: WallPlan, name: str, unit: Unit) -> Fraction | None:
     """Where a box's centre is wanted, wall inches: a place that a tape shows, inside its window; None if it stays."""
     move, across = best_move(plan, name), plan.survey.feature(name).across

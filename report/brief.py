@@ -11,7 +11,15 @@ from layout.floorline import LEAST_SPACE, REACH
 from layout.plan import WallPlan
 from layout.remedies import FREE_WIRE
 from layout.setback import GRACE
-from report.boxes import CLEARS_NOWHERE, ElectricianRow, electrician_rows, spacing_rows, staying_rows, wanted_at
+from report.boxes import (
+    CLEARS_NOWHERE,
+    ElectricianRow,
+    electrician_rows,
+    hindered,
+    spacing_rows,
+    staying_rows,
+    wanted_at,
+)
 from report.cautions import Touches, cautions
 from report.crops import Crop, crop_of
 from report.moves_sheet import moves_sheet
@@ -62,7 +70,12 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
         "ends": f"from {plan.survey.left} to {plan.survey.right}",
         "drawing": placed(lambda room: moves_sheet(plan, room, unit), facts),
         "cards": [
-            {"row": row, "picture": _picture(pages, row.number, facts, pictures), "wanting": _wanting(row)}
+            {
+                "row": row,
+                "picture": _picture(pages, row.number, facts, pictures),
+                "wanting": _wanting(row),
+                "hindered": hindered(plan, _feature(pages, row.number).name),
+            }
             for row in rows
         ],
         "staying": staying_rows(plan, unit, facts.scheme),

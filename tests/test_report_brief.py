@@ -240,6 +240,15 @@ def decided_scheme(pin):
     return SCHEME.model_copy(update={"pins": {"receptacle 2": pin}})
 
 
+@pytest.mark.parametrize(("slack", "said"), [(F(1), True), (F(24), False), (None, False)])
+def test_a_place_that_the_cable_does_not_reach_is_not_simply_wanted(slack, said):
+    box = thing("receptacle 2", Kind.RECEPTACLE, 71.9, 16.3, cable_slack=slack)
+    plan = made_up_plan(survey_with(box, drop=("receptacle 2",)))
+    told = words(read(quietly(electricians_brief, FACTS, [replace(wall_pages(), plan=plan)])))
+    assert ("if at all: see its card" in told) is said
+    assert ("same height, if at all : 4" in told or "same height, if at all: 4" in told) is said
+
+
 def test_a_stud_where_a_box_else_may_stand_is_named():
     """One and seven eighths inches from a stud's middle to that of a box beside it: common practice, no source."""
 
