@@ -98,9 +98,10 @@ time.sleep(3)
 """
 
 STOPPED = """
-import time
+import signal, time
 from wainscribe.workers import Workers
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # what a shell runs in the background is deaf to it
     try:
         with Workers(2, ["slow"]) as others:
             time.sleep(600)
