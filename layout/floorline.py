@@ -20,6 +20,8 @@ from layout.openings import door_openings
 REACH = Fraction(72)  # inches; 210.52(A)(1)
 LEAST_SPACE = Fraction(24)  # inches; 210.52(A)(2)(1), measured round corners
 HIGHEST = Fraction(66)  # inches; 210.52 opening text, item (4)
+# Inches from a receptacle or from an end of its wall space at which a move begins to break the rule.
+_TURNS = (-2 * REACH, -REACH, Fraction(0), REACH, 2 * REACH)
 
 
 @dataclass(frozen=True)
@@ -84,7 +86,7 @@ class FarPlace:
     wall: str
     at: Fraction  # wall inches
     distance: Fraction | None  # as for `TooFar`
-    unsure: bool  # whether its wall space goes on round a corner into a wall that is not in the plan
+    unless: str = ""  # where a receptacle that is not in the plan may serve it; "" is nowhere
 
 
 @dataclass(frozen=True)
@@ -114,6 +116,7 @@ class FloorLine:
         starts = accumulate(widths[:-1], initial=Fraction(0)) if widths else ()
         self.starts = {survey.name: start for survey, start in zip(known, starts, strict=True)}
         self.surveys = known
+        self.bare = [survey.name for survey in known if not survey.features]  # nobody has marked anything there
         self._counted = dict(self._receptacles())
         self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
 
@@ -139,6 +142,36 @@ class FloorLine:
         spaces = (s for s in self.spaces if moved is None or any(s.left <= at <= s.right for at in touched))
         return [worst for space in spaces for worst in self._worst(space, twice)]
 
+    def kept(self, wall: str, name: str, left: Fraction, right: Fraction) -> list[tuple[Fraction, Fraction]]:
+        """The parts of a stretch of a wall, inches, in which a receptacle may stand and leave the line kept as it is.
+
+        Left out is where a place that is served now would be too far; what is too far already does not count.
+        """
+        if (wall, name) not in self._counted:
+            return [(left, right)]
+        start = self.starts[wall]
+        here = self._counted[wall, name][0] - start
+        stops = [at for at, _ in self._counted.values()] + [edge for space in self.spaces for edge in space[:2]]
+        # Between these places nothing changes from kept to broken.
+        turns = {at + lap + by - start for at in stops for lap in (-self.length, 0, self.length) for by in _TURNS}
+        edges = [left, *sorted(turn for turn in turns if left < turn < right), right]
+        parts: list[tuple[Fraction, Fraction]] = []
+        for low, high in pairwise(edges):
+            if any(self.newly_far((wall, name, (low + high) / 2), here)):
+                continue
+            if parts and parts[-1][1] == low:
+                low = parts.pop()[0]
+            parts.append((low, high))
+        return parts
+
+    def newly_far(self, moved: tuple[str, str, Fraction], here: Fraction) -> Iterator[FarPlace]:
+        """The places that surely become too far from a receptacle when one moves from `here`, and are not now."""
+        by = abs(moved[2] - here)
+        for far in self.too_far(moved):
+            # The worst place between two receptacles goes along with the one that moves, by no more than it.
+            if not far.unless and not any(old.wall == far.wall and abs(old.at - far.at) <= by for old in self.now):
+                yield far
+
     def _worst(self, space: _Space, receptacles: list[tuple[Fraction, Fraction]]) -> Iterator[FarPlace]:
         for worst in receptacle_spacing([self._bounds(space, receptacles)], receptacles):
             yield self._far(worst, space)
@@ -163,7 +196,22 @@ class FloorLine:
 
     def _far(self, worst: TooFar, space: _Space) -> FarPlace:
         wall, at = self._on_wall(worst.at, worst.at == space.right)
-        return FarPlace(wall, at, worst.distance, space.open_left or space.open_right)
+        return FarPlace(wall, at, worst.distance, self._unless(worst, space))
+
+    def _unless(self, worst: TooFar, space: _Space) -> str:
+        """Where another receptacle may stand that serves a place: beyond an open end, or where nothing is marked."""
+        alone = worst.distance is None
+        if (space.open_left and (alone or worst.at == space.left)) or (
+            space.open_right and (alone or worst.at == space.right)
+        ):
+            return "round a corner that was not measured"
+        reach = worst.distance or Fraction(0)
+        low, high = (space.left, space.right) if alone else (worst.at - reach, worst.at + reach)
+        if not space.ring:
+            low, high = max(low, space.left), min(high, space.right)
+        near = self._walls(low, high)
+        bare = " and ".join(f"“{name}”" for name in near if name in self.bare)
+        return f"on {bare}, where nothing is marked" if bare else ""
 
     def _walls(self, left: Fraction, right: Fraction) -> tuple[str, ...]:
         """The walls that a stretch of floor line touches, in order, also where it goes on past the room's start."""

@@ -41,6 +41,14 @@ class Move:
     by: Fraction  # inches, to the right positive, a multiple of the scheme's step that truly clears
     window: Window
     warnings: tuple[str, ...]
+    towards_stud: bool = False
+    past_slack: bool = False  # the cable is known not to reach
+    breaks: bool = False  # a place of the floor line that has a receptacle within reach surely loses it
+
+    @property
+    def order(self) -> tuple[bool, bool, bool, Fraction]:
+        """Offered first: what the code allows, then the side without a stud, what the cable reaches, the least."""
+        return self.breaks, self.towards_stud, self.past_slack, abs(self.by)
 
 
 def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme) -> tuple[Window, ...]:
@@ -76,14 +84,17 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
     for other in survey.features:
         taken = _taken(other) if other.blocks and other.name != feature.name else None
         if taken and taken.bottom < wanted.top and wanted.bottom < taken.top:
-            windows = [part for window in windows for part in _without(window, taken.left - reach, taken.right + reach)]
+            windows = [part for window in windows for part in without(window, taken.left - reach, taken.right + reach)]
     return tuple(window for window in windows if window.left <= window.right)
 
 
 def moves(
     feature: Feature, frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, line: FloorLine | None = None
 ) -> tuple[Move, ...]:
-    """The least move to each side that clears everything: the side without a stud first, then what the cable reaches.
+    """The least move to each side that clears everything, in the order of `Move.order`.
+
+    Of a receptacle's windows only the parts are told in which no place of the floor line loses its receptacle; where
+    every place to a side would make one lose it, the window stays whole and its move comes last.
 
     Parameters
     ----------
@@ -107,13 +118,34 @@ def moves(
         return ()
     line = line or FloorLine([survey])
     here = Fraction(feature.across.value)
-    ways = [(_into(window, here, scheme.step), window) for window in clear_windows(feature, frames, survey, scheme)]
+    clear = clear_windows(feature, frames, survey, scheme)
+    windows = [part for window in clear for part in _in_reach(window, feature, survey.name, line)]
+    ways = [(_into(window, here, scheme.step), window) for window in windows]
     # Rounding to a whole step may overshoot a window narrower than that.
     ways = [(by, window) for by, window in ways if by and window.left <= here + by <= window.right]
     sides = [way for way in ways if way[0] < 0], [way for way in ways if way[0] > 0]
     least = [min(side, key=lambda way: abs(way[0])) for side in sides if side]
-    found = [Move(by, window, tuple(_warnings(feature, here, by, survey, line, scheme))) for by, window in least]
-    return tuple(sorted(found, key=lambda move: (_towards_stud(feature, move.by), *_past_slack(feature, move.by))))
+    found = [_move(feature, here, by, window, survey, line, scheme) for by, window in least]
+    return tuple(sorted(found, key=lambda move: move.order))
+
+
+def _in_reach(window: Window, feature: Feature, wall: str, line: FloorLine) -> list[Window]:
+    """The parts of a window that keep the floor line as it is; all of it where none does."""
+    if feature.kind is not Kind.RECEPTACLE:
+        return [window]
+    return [Window(*part) for part in line.kept(wall, feature.name, *window)] or [window]
+
+
+def _move(
+    feature: Feature, here: Fraction, by: Fraction, window: Window, survey: WallSurvey, line: FloorLine, scheme: Scheme
+) -> Move:
+    slack, moved = feature.mark.cable_slack, (survey.name, feature.name, here + by)
+    return Move(
+        by, window, tuple(_warnings(feature, here, by, survey, line, scheme)),
+        towards_stud=feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT),
+        past_slack=slack is not None and slack < abs(by),
+        breaks=feature.kind is Kind.RECEPTACLE and any(line.newly_far(moved, here)),
+    )  # fmt: skip
 
 
 class Decided(NamedTuple):
@@ -236,7 +268,7 @@ def _taken(feature: Feature) -> Rect | None:
     return Rect(*low, *high)
 
 
-def _without(window: Window, left: Fraction, right: Fraction) -> Iterator[Window]:
+def without(window: Window, left: Fraction, right: Fraction) -> Iterator[Window]:
     """What is left of a window when the places between left and right are taken."""
     if right <= window.left or window.right <= left:
         yield window
@@ -245,20 +277,10 @@ def _without(window: Window, left: Fraction, right: Fraction) -> Iterator[Window
     yield Window(right, window.right)
 
 
-def _towards_stud(feature: Feature, by: Fraction) -> bool:
-    return feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT)
-
-
-def _past_slack(feature: Feature, by: Fraction) -> tuple[bool, Fraction]:
-    """Whether the cable is known not to reach, and then how far the move is."""
-    slack = feature.mark.cable_slack
-    return slack is not None and slack < abs(by), abs(by)
-
-
 def _warnings(
     feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey, line: FloorLine, scheme: Scheme
 ) -> Iterator[str]:
-    if _towards_stud(feature, by):
+    if feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT):
         yield f"the stud stands on the {feature.mark.stud_side} of {feature.name}"
     yield from _studs_met(feature, by, survey, scheme)
     slack = feature.mark.cable_slack
@@ -310,7 +332,7 @@ def _spacing_warnings(moved: tuple[str, str, Fraction], by: Fraction, line: Floo
 
 def _spacing_sentence(far: FarPlace, wall: str, scheme: Scheme) -> str:
     rule = "NEC 2023 210.52(A)(1), or the locally adopted equivalent"
-    unless = ", unless one round the corner serves it" if far.unsure else ""
+    unless = f", unless one {far.unless} serves it" if far.unless else ""
     where = "the floor line" if far.wall == wall else f"the floor line of {far.wall}"
     if far.distance is None:
         return f"after the move that stretch of floor line has no receptacle ({rule}){unless}"

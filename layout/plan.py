@@ -5,6 +5,7 @@ Walls come in room order, left to right as one stands inside; each corner is sha
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import reduce
 
 from capture.errors import PlainError, UnknownNameError
@@ -24,6 +25,7 @@ from layout.runs import Run, WallRuns, split_wall
 from layout.scheme import STAY, Scheme, check_scheme
 from layout.stakes import Tally
 from layout.verdicts import Judgement, judge
+from layout.wanted import wanted_places
 
 LOOKS = 20_000  # looks at things that nudging may take in a room, some seconds' worth
 
@@ -43,6 +45,7 @@ class WallPlan:
     joints: tuple[RailJoint, ...] = ()  # where members longer than the stock are joined
     moves: dict[str, Move] = field(default_factory=dict)  # of boxes that are pinned to be moved, by name
     stays: tuple[str, ...] = ()  # what is decided to stay where it is, by name
+    wanted: dict[str, Fraction] = field(default_factory=dict)  # the place of each box that may move, wall inches
 
     @property
     def name(self) -> str:
@@ -183,4 +186,7 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     notes = (*draft.wall.notes, *decided.notes, *wall_checks(survey, frames, scheme))
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
     stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
-    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves, stays)
+    wanted = wanted_places(survey, remedies, stays, scheme)
+    return WallPlan(
+        survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves, stays, wanted
+    )

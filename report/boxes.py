@@ -6,15 +6,16 @@ from fractions import Fraction
 
 from capture.lengths import MM, Unit, show_length
 from capture.measured import Measured
-from capture.record import TRAITS, Kind, Mark
+from capture.record import TRAITS, Kind, Mark, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FloorLine, Reached
-from layout.moves import STUD_CLEAR
+from layout.moves import STUD_CLEAR, Window
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from layout.scheme import Pin, Scheme
 from layout.setback import reach_needed
 from layout.verdicts import Judgement, Verdict
+from layout.wanted import apart
 from report.numbers import judged, numbers
 from report.tables import NOT_KNOWN, SIXTEENTH, what
 
@@ -71,29 +72,24 @@ class SpacingRow:
 
 
 def best_move(plan: WallPlan, name: str) -> Remedy | None:
-    """The move that is offered first for a box: away from the stud, within the slack, then the least.
-
-    None where there is none, or where it is decided that the box stays.
-    """
-    if name in plan.stays:
+    """The move to the place where a box is wanted; None where there is none, or where it is decided that it stays."""
+    wanted = plan.wanted.get(name)
+    if wanted is None:
         return None
-    return next((r for r in plan.remedies.get(name, ()) if r.window is not None and r.move is not None), None)
+    moves = [(r, r.window) for r in plan.remedies[name] if r.window is not None]
+    return next((move for move, window in moves if window.left <= wanted <= window.right), moves[0][0])
+
+
+def by_how_much(plan: WallPlan, name: str) -> Fraction | None:
+    """How far a box is wanted from where it stands, inches, to the right positive; None where it is not moved."""
+    wanted, across = plan.wanted.get(name), plan.survey.feature(name).across
+    return None if wanted is None or across is None else wanted - Fraction(across.value)
 
 
 def hindered(plan: WallPlan, name: str) -> bool:
-    """Whether the cable is known not to reach as far as the move that is offered first."""
-    move, slack = best_move(plan, name), plan.survey.feature(name).mark.cable_slack
-    return move is not None and move.move is not None and slack is not None and slack < abs(move.move)
-
-
-def wanted_at(plan: WallPlan, name: str, unit: Unit) -> Fraction | None:
-    """Where a box's centre is wanted, wall inches: a place that a tape shows, inside its window; None if it stays."""
-    move, across = best_move(plan, name), plan.survey.feature(name).across
-    if move is None or move.move is None or move.window is None or across is None:
-        return None
-    step = MM if unit is Unit.MM else SIXTEENTH
-    low, high = move.window.shown(step)
-    return min(max(round((Fraction(across.value) + move.move) / step) * step, low), high)
+    """Whether the cable is known not to reach as far as the place wanted."""
+    by, slack = by_how_much(plan, name), plan.survey.feature(name).mark.cable_slack
+    return by is not None and slack is not None and slack < abs(by)
 
 
 def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH, scheme: Scheme | None = None) -> list[ElectricianRow]:
@@ -108,7 +104,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
     feature = plan.survey.feature(judgement.feature)
     mark, move = feature.mark, best_move(plan, judgement.feature)
     remedies = plan.remedies[feature.name]
-    wanted, stays = wanted_at(plan, feature.name, unit), feature.name in plan.stays
+    wanted, stays = plan.wanted.get(feature.name), feature.name in plan.stays
     pinned = scheme.pin(plan.name, feature.name) if scheme is not None else None
     return ElectricianRow(
         plan.name,
@@ -118,7 +114,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         _shown(feature.up, unit),
         STAYS if stays else _windows(remedies, unit) or _nowhere(feature),
         show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
-        _move(move, unit) if move else NOT_KNOWN,
+        _move(plan, feature, unit),
         DECIDED[pinned] if pinned in DECIDED else "not decided",
         f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
         show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
@@ -128,7 +124,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
         judgement.sentence,
         " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
-        "" if stays else "; ".join(dict.fromkeys(_minds(plan, remedies, unit))),
+        "" if stays else "; ".join(dict.fromkeys(_minds(plan, feature, unit, scheme))),
     )
 
 
@@ -151,17 +147,34 @@ def _windows(remedies: Sequence[Remedy], unit: Unit) -> str:
     return "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows)
 
 
-def _minds(plan: WallPlan, remedies: Sequence[Remedy], unit: Unit) -> Iterator[str]:
-    """What to mind of the moves, and the studs that stand where the box else may."""
-    moves = [(remedy, remedy.window) for remedy in remedies if remedy.window is not None]
+def _minds(plan: WallPlan, feature: Feature, unit: Unit, scheme: Scheme | None) -> Iterator[str]:
+    """What to mind of the moves, and what else stands where the box may, or may come to stand there."""
+    moves = [(remedy, remedy.window) for remedy in plan.remedies[feature.name] if remedy.window is not None]
+    windows = [window for _, window in moves]
     told = [warning for remedy, _ in moves for warning in remedy.warnings]
     yield from told
     for stud in plan.survey.features:
         if stud.kind is not Kind.STUD or stud.across is None or any(w.startswith(f"{stud.name} at ") for w in told):
             continue
         at = stud.across.value
-        if any(window.left - STUD_CLEAR < at < window.right + STUD_CLEAR for _, window in moves):
+        if any(window.left - STUD_CLEAR < at < window.right + STUD_CLEAR for window in windows):
             yield f"not within {show_length(STUD_CLEAR, unit)} of {stud.name}, at {show_length(at, unit)}"
+    if scheme is not None:
+        yield from _others_that_move(plan, feature, windows, unit, scheme)
+
+
+def _others_that_move(
+    plan: WallPlan, feature: Feature, windows: Sequence[Window], unit: Unit, scheme: Scheme
+) -> Iterator[str]:
+    """Boxes that may come to stand too close, wherever each of the two goes inside its windows."""
+    number = numbers(plan.survey)
+    for name in sorted(plan.wanted, key=number.__getitem__):
+        other, far = plan.survey.feature(name), Fraction(0)
+        if name != feature.name:
+            far = apart(feature, other, scheme)
+        theirs = [remedy.window for remedy in plan.remedies[name] if remedy.window is not None]
+        if any(a.left - far < b.right and b.left < a.right + far for a in windows for b in theirs if far):
+            yield f"its centre and that of {number[name]}, where they go, at least {show_length(far, unit)} apart"
 
 
 def _nowhere(feature: Feature) -> str:
@@ -171,11 +184,13 @@ def _nowhere(feature: Feature) -> str:
     return f"tape its {' and its '.join(lacks)} first" if lacks else CLEARS_NOWHERE
 
 
-def _move(remedy: Remedy, unit: Unit) -> str:
-    if remedy.move is None:
+def _move(plan: WallPlan, feature: Feature, unit: Unit) -> str:
+    by = by_how_much(plan, feature.name)
+    if by is None:
         return NOT_KNOWN
-    stud = ", but the stud is on that side" if any(w.startswith("the stud stands") for w in remedy.warnings) else ""
-    return f"{show_length(abs(remedy.move), unit)} to the {'right' if remedy.move > 0 else 'left'}{stud}"
+    side = Side.RIGHT if by > 0 else Side.LEFT
+    stud = ", but the stud is on that side" if feature.mark.stud_side is side else ""
+    return f"{show_length(abs(by), unit)} to the {side}{stud}"
 
 
 # What the new surface does to a box.
@@ -239,20 +254,20 @@ def _stays(plan: WallPlan, feature: Feature, unit: Unit, scheme: Scheme | None) 
 def spacing_rows(plans: Sequence[WallPlan], unit: Unit) -> list[SpacingRow]:
     """Every wall space of a room whose walls come in order, before and after every box stands where it is wanted."""
     before = FloorLine([plan.survey for plan in plans]).farthest()
-    after = FloorLine([_moved(plan, unit) for plan in plans]).farthest()
+    after = FloorLine([_moved(plan) for plan in plans]).farthest()
     return [
         SpacingRow(" and ".join(then.walls), show_length(then.length, unit), _worst(then, unit), _worst(later, unit))
         for then, later in zip(before, after, strict=True)
     ]
 
 
-def _moved(plan: WallPlan, unit: Unit) -> WallSurvey:
+def _moved(plan: WallPlan) -> WallSurvey:
     """The wall with every box in the way where it is wanted."""
-    return replace(plan.survey, features=tuple(_at_its_place(plan, f, unit) for f in plan.survey.features))
+    return replace(plan.survey, features=tuple(_at_its_place(plan, f) for f in plan.survey.features))
 
 
-def _at_its_place(plan: WallPlan, feature: Feature, unit: Unit) -> Feature:
-    wanted = wanted_at(plan, feature.name, unit) if TRAITS[feature.kind].wired else None
+def _at_its_place(plan: WallPlan, feature: Feature) -> Feature:
+    wanted = plan.wanted.get(feature.name)
     if wanted is None or feature.left is None or feature.right is None or feature.across is None:
         return feature
     by = float(wanted) - feature.across.value
@@ -262,9 +277,11 @@ def _at_its_place(plan: WallPlan, feature: Feature, unit: Unit) -> Feature:
 
 def _worst(reached: Reached, unit: Unit) -> str:
     worst = reached.worst
-    unsure = "; goes on round a corner that was not measured" if worst.unsure else ""
+    unless = f", unless one {worst.unless} serves it" if worst.unless else ""
     if worst.distance is None:
-        return f"no receptacle{unsure}"
+        return f"no receptacle{unless}"
+    told = f"{show_length(worst.distance, unit)} at {show_length(worst.at, unit)} of {worst.wall}"
     over = worst.distance - REACH
-    told = f"MORE than {show_length(REACH, unit)}, by {show_length(over, unit)}" if over > 0 else "within reach"
-    return f"{show_length(worst.distance, unit)} at {show_length(worst.at, unit)} of {worst.wall}: {told}{unsure}"
+    if over <= 0:
+        return f"{told}: within reach"
+    return f"{told}: MORE than {show_length(REACH, unit)}, by {show_length(over, unit)}{unless}"

@@ -18,7 +18,6 @@ from report.boxes import (
     hindered,
     spacing_rows,
     staying_rows,
-    wanted_at,
 )
 from report.cautions import Touches, cautions
 from report.crops import Crop, crop_of
@@ -96,7 +95,7 @@ def crops_of(pages: WallPages, facts: ReportFacts) -> dict[str, Crop | None]:
 def _crop(pages: WallPages, number: str, facts: ReportFacts) -> Crop | None:
     """The box as the best photo shows it."""
     feature = _feature(pages, number)
-    wanted = wanted_at(pages.plan, feature.name, facts.unit)
+    wanted = pages.plan.wanted.get(feature.name)
     return crop_of(feature, pages.photos, None if wanted is None else float(wanted), int(number))
 
 
@@ -110,7 +109,7 @@ def _picture(pages: WallPages, number: str, facts: ReportFacts, pictures: Pictur
     if crop is None:
         return None
     feature = _feature(pages, number)
-    wanted = wanted_at(pages.plan, feature.name, facts.unit)
+    wanted = pages.plan.wanted.get(feature.name)
     alt = f"{what(feature.mark)} as photo {crop.photo} shows it, its outline drawn"
     alt += "." if wanted is None else f", and dashed where it is wanted, at {show_length(wanted, facts.unit)}."
     return pictures.add(crop.picture, CROP_WIDTH, CROP_HEIGHT, alt) | {"photo": crop.photo}

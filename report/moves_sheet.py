@@ -10,7 +10,7 @@ from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.plan import WallPlan
 from report.board import ROOM, Board, Room, draw_wall, shown, width_words
-from report.boxes import best_move, wanted_at
+from report.boxes import best_move
 from report.dimensions import Reading, at_height, dimensions, room_under
 from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
 from report.numbers import numbers
@@ -47,7 +47,7 @@ def moves_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH) -> Sh
 
 
 def _box(board: Board, plan: WallPlan, feature: Feature, number: int) -> Iterator[Item]:
-    now, wanted = outline_of(feature), wanted_at(plan, feature.name, board.unit)
+    now, wanted = outline_of(feature), plan.wanted.get(feature.name)
     radius = board.paper(RING)
     if wanted is None:
         yield from draw_plate(board, feature, now)
@@ -81,7 +81,7 @@ def _window(board: Board, plan: WallPlan, feature: Feature, y: float) -> Iterato
 
 def _across(plan: WallPlan, boxes: list[Feature], number: dict[str, int], unit: Unit) -> Iterator[Reading]:
     for feature in boxes:
-        wanted = wanted_at(plan, feature.name, unit)
+        wanted = plan.wanted.get(feature.name)
         if feature.across is not None:
             now = shown(feature.across.value, unit, feature.across.spread)
             yield Reading(feature.across.value, f"{now}  ({number[feature.name]}){' now' if wanted else ''}")
@@ -102,7 +102,7 @@ def _up(board: Board, boxes: list[Feature], number: dict[str, int]) -> Iterator[
 def _words(board: Board, plan: WallPlan, boxes: list[Feature], number: dict[str, int]) -> str:
     told = []
     for feature in sorted(boxes, key=lambda f: number[f.name]):
-        wanted = wanted_at(plan, feature.name, board.unit)
+        wanted = plan.wanted.get(feature.name)
         now = feature.across.show(board.unit) if feature.across else "not measured"
         to = f", wanted at {show_length(wanted, board.unit)}" if wanted is not None else ", stays"
         told.append(f"{number[feature.name]} {feature.name}: now at {now} from the left end{to}.")

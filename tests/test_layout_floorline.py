@@ -4,12 +4,12 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 
-from capture.record import EndKind, Side
+from capture.record import EndKind, Kind, Side
 from capture.survey import WallSurvey
 from layout.floorline import FarPlace, FloorLine, TooFar, receptacle_spacing
 from tests.test_layout_room import box, casing, taped, wall
@@ -70,10 +70,11 @@ INSIDE, DOOR = EndKind.INSIDE_CORNER, EndKind.CASING
 
 
 def room(*walls: tuple[float, EndKind, EndKind, list[float]]) -> list[WallSurvey]:
-    """Walls by width, left end, right end and places of receptacles."""
+    """Walls by width, left end, right end and places of receptacles; a switch on each, so that none is bare."""
     return [
         wall(
             *(box(f"r{i}", place, 14) for i, place in enumerate(places)),
+            box("switch", 4, 46, Kind.SWITCH),
             width=taped(width), left=left, right=right, name=f"wall {n}",
         )
         for n, (width, left, right, places) in enumerate(walls, 1)
@@ -97,7 +98,7 @@ def test_the_floor_line_goes_round_corners(walls: list, far: list[tuple[str, int
 def test_the_last_wall_of_a_room_goes_on_into_the_first() -> None:
     walls = [(100, INSIDE, DOOR, [30]), (100, DOOR, INSIDE, [])]
     # From the receptacle back round the corner: 30 in, and 100 in to the door.
-    assert FloorLine(room(*walls)).too_far() == [FarPlace("wall 2", Fraction(0), Fraction(130), False)]
+    assert FloorLine(room(*walls)).too_far() == [FarPlace("wall 2", Fraction(0), Fraction(130))]
 
 
 def test_a_room_without_a_door_is_a_ring() -> None:
@@ -109,7 +110,7 @@ def test_a_room_without_a_door_is_a_ring() -> None:
 
 def test_where_a_corner_leads_to_a_wall_nobody_measured_it_is_said() -> None:
     (far,) = FloorLine(room((100, DOOR, INSIDE, [10]))).too_far()
-    assert far.unsure
+    assert far.unless == "round a corner that was not measured"
 
 
 def test_a_doorway_in_a_wall_breaks_the_line_of_the_room() -> None:
@@ -162,16 +163,82 @@ def test_the_farthest_place_is_what_a_walk_along_the_floor_finds(drawn: list[tup
     assert sorted(told, key=str) == walked(walls, joined)
     for one in found:
         assert one.worst.wall in one.walls
-        assert one.worst.unsure == (len(walls) == 1 and joined[0])
+        assert bool(one.worst.unless) == (len(walls) == 1 and joined[0])
 
 
 def test_the_farthest_place_is_told_even_where_the_rule_holds() -> None:
     (one, _) = FloorLine(room((100, DOOR, DOOR, [40]), (60, DOOR, DOOR, [30]))).farthest()
     # At the door, which is the end of this wall and not the start of the next.
-    far = FarPlace("wall 1", Fraction(100), Fraction(60), False)
+    far = FarPlace("wall 1", Fraction(100), Fraction(60))
     assert (one.walls, one.length, one.worst) == (("wall 1",), 100, far)
 
 
 def test_a_space_round_a_corner_names_both_its_walls() -> None:
     (one,) = FloorLine(room((60, DOOR, INSIDE, [24]), (36, INSIDE, DOOR, []))).farthest()
     assert (one.walls, one.length, one.worst.wall, one.worst.at) == (("wall 1", "wall 2"), 96, "wall 2", 36)
+
+
+# --- what a move may do to it ---
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(24, 150), st.lists(st.integers(6, 140), min_size=1, max_size=3, unique=True), st.booleans()
+        ),
+        min_size=1,
+        max_size=3,
+    )
+)
+def test_a_receptacle_may_go_where_a_walk_along_the_floor_finds_all_served(
+    drawn: list[tuple[int, list[int], bool]],
+) -> None:
+    walls = [(width, [place for place in places if place < width]) for width, places, _ in drawn]
+    assume(walls[0][1])
+    joined = [corner and len(walls) > 1 for *_, corner in drawn]
+    ends = [INSIDE if corner else DOOR for corner in joined]
+    surveys = room(*((w, ends[n - 1], ends[n], [*places]) for n, (w, places) in enumerate(walls)))
+    assume(all_served(walls, joined))
+    (width, places), *rest = walls
+    parts = FloorLine(surveys).kept("wall 1", "r0", Fraction(1), Fraction(width - 1))
+    for place in range(1, width, 3):
+        allowed = any(low <= place <= high for low, high in parts)
+        assert allowed == all_served([(width, [place, *places[1:]]), *rest], joined), place
+
+
+def all_served(walls: list[tuple[int, list[int]]], joined: list[bool]) -> bool:
+    return all(far is not None and far <= 72 for _, far in walked(walls, joined))
+
+
+@pytest.mark.parametrize(
+    ("width", "places", "parts"),
+    [
+        # Casings at both ends; a lone receptacle serves at most 144 in.
+        pytest.param(150, [75], [(10, 130)], id="where the rule is broken already, nothing is left out"),
+        pytest.param(150, [60, 130], [(10, 72)], id="up to 72 from the left end"),
+        pytest.param(140, [30, 70], [(10, 130)], id="the second serves all, so the first goes anywhere"),
+        pytest.param(140, [70], [(68, 72)], id="a lone one serves both ends from a narrow stretch"),
+    ],
+)
+def test_the_parts_of_a_wall_in_which_a_receptacle_keeps_the_line(
+    width: float, places: list[float], parts: list[tuple[int, int]]
+) -> None:
+    line = FloorLine(room((width, DOOR, DOOR, places)))
+    assert line.kept("wall 1", "r0", Fraction(10), Fraction(130)) == parts
+
+
+def test_what_nobody_marked_is_not_judged_for_certain() -> None:
+    bare = wall(width=taped(100), left=INSIDE, right=DOOR, name="bare")
+    (marked,) = room((60, DOOR, INSIDE, [10]))
+    (far,) = FloorLine([marked, bare]).too_far()
+    assert (far.wall, far.at, far.distance) == ("bare", 100, 150)
+    assert far.unless == "on “bare”, where nothing is marked"
+    # So a move that would leave its far end alone is not known to break the rule.
+    assert FloorLine([marked, bare]).kept("wall 1", "r0", Fraction(5), Fraction(50)) == [(5, 50)]
+
+
+def test_between_two_receptacles_nothing_round_the_corner_helps() -> None:
+    (mid, end) = FloorLine(room((300, DOOR, INSIDE, [10, 170]))).too_far()
+    assert (mid.at, mid.unless) == (90, "")
+    assert (end.at, end.unless) == (300, "round a corner that was not measured")

@@ -199,6 +199,33 @@ def test_a_move_that_leaves_the_floor_line_too_far_from_a_receptacle_is_told() -
     assert "round the corner" not in told
 
 
+CASINGS = {"left": EndKind.CASING, "right": EndKind.CASING}
+
+
+@pytest.mark.parametrize("known", [{}, {"stud_side": Side.LEFT}, {"cable_slack": Fraction(4)}])
+def test_a_move_that_takes_a_receptacle_out_of_reach_comes_last(known: dict[str, object]) -> None:
+    # 140 in between casings, a stile at 70: to the right 74 3/4 is 2 3/4 in more than 72 from the left casing.
+    survey = wall(box("r", 71, 14, **known), box("r 2", 130, 14), width=taped(140), **CASINGS)
+    frames = frames_of(survey, Scheme(panels={"wall": 2}))
+    left, right = moves(survey.features[0], frames, survey, SCHEME)
+    assert (left.by, left.breaks) == (Fraction("-5.75"), False)
+    assert (right.by, right.breaks) == (Fraction("3.75"), True)
+    assert any("floor line at 0" in warning for warning in right.warnings)
+
+
+def test_where_a_receptacle_may_stand_keeps_it_in_reach_of_the_floor_line() -> None:
+    # 130 in between casings: a lone receptacle serves both ends from 58 to 72; the stile leaves 60 1/4 and 69 3/4.
+    survey = wall(box("r", 65, 14), width=taped(130), **CASINGS)
+    frames = frames_of(survey, Scheme(panels={"wall": 2}))
+    found = moves(survey.features[0], frames, survey, SCHEME)
+    assert {move.window for move in found} == {
+        Window(Fraction(58), Fraction("60.25")),
+        Window(Fraction("69.75"), Fraction(72)),
+    }
+    jack = wall(box("r", 65, 14, Kind.JACK), width=taped(130), **CASINGS)  # of which the rule does not speak
+    assert min(move.window.left for move in moves(jack.features[0], frames, jack, SCHEME)) < 10
+
+
 def test_what_was_too_far_already_and_gets_no_worse_is_not_told() -> None:
     far_off = box("r", 30, 14, cable_slack=Fraction(5))
     assert _warned(far_off, box("r 2", 60, 14), width=300) == ""

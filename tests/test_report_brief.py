@@ -14,7 +14,7 @@ from capture.record import TRAITS, BoxKind, Kind, Photo, Side, Wall, Wiring
 from capture.survey import WallSurvey
 from layout.floorline import REACH
 from layout.scheme import Pin
-from report.boxes import best_move, electrician_rows, spacing_rows, staying_rows, wanted_at
+from report.boxes import best_move, electrician_rows, spacing_rows, staying_rows
 from report.brief import electricians_brief
 from report.crops import crop_of
 from report.drawing import Dimension
@@ -85,10 +85,10 @@ def test_the_place_wanted_lies_in_its_window_clear_of_moulding_and_box(crowded):
     """By hand: half a plate, the clear field, the reveal and the moulding away from every stile."""
     clear = 2.75 / 2 + float(SCHEME.plate_clear + SCHEME.moulding + SCHEME.reveal)
     names = [row.what.split(" (")[0] for row in electrician_rows(crowded)]
-    moving = [name for name in names if wanted_at(crowded, name, Unit.INCH) is not None]
+    moving = [name for name in names if crowded.wanted.get(name) is not None]
     assert "receptacle 2" in moving
     for name in moving:
-        wanted, move = wanted_at(crowded, name, Unit.INCH), best_move(crowded, name)
+        wanted, move = crowded.wanted.get(name), best_move(crowded, name)
         assert move.window.left <= wanted <= move.window.right
         (frame,) = crowded.frames
         panels = [(float(p.opening.left), float(p.opening.right)) for p in frame.panels]
@@ -216,13 +216,25 @@ def test_a_decision_is_told():
     assert row.decided == "decided: it stays and is brought forward"
 
 
+def test_two_boxes_that_could_come_to_stand_too_close_name_each_other():
+    near = thing("receptacle 2", Kind.RECEPTACLE, 71.9, 16.3), thing("jack 1", Kind.JACK, 71.0, 16.3)
+    plan = made_up_plan(replace(made_up_survey(), features=near))
+    rows = electrician_rows(plan, Unit.INCH, SCHEME)
+    assert len(rows) == 2
+    # Two plates of 2 3/4 in and 1/2 in between.
+    for row, other in zip(rows, reversed(rows), strict=True):
+        assert f'its centre and that of {other.number}, where they go, at least 3 1/4" apart' in row.note
+    alone = electrician_rows(made_up_plan(replace(made_up_survey(), features=near[:1])), Unit.INCH, SCHEME)
+    assert all("apart" not in row.note for row in alone)
+
+
 @pytest.mark.parametrize("pin", [Pin.EXTEND, Pin.LEAVE, Pin.BLOCK_OUT])
 def test_a_box_that_is_decided_to_stay_is_wanted_nowhere_else(pin):
     """On no line, in no drawing, and not along the floor either."""
     open_ = made_up_plan()
     decided = made_up_plan(scheme=decided_scheme(pin))
-    assert wanted_at(open_, "receptacle 2", Unit.INCH) is not None
-    assert wanted_at(decided, "receptacle 2", Unit.INCH) is best_move(decided, "receptacle 2") is None
+    assert open_.wanted.get("receptacle 2") is not None
+    assert decided.wanted.get("receptacle 2") is best_move(decided, "receptacle 2") is None
     (row,) = (
         row for row in electrician_rows(decided, scheme=decided_scheme(pin)) if row.what.startswith("receptacle 2")
     )
