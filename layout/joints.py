@@ -43,27 +43,27 @@ class RailJoint:
     at: Fraction  # wall inches
 
 
-def rail_joints(frame: Frame, scheme: Scheme) -> Iterator[RailJoint]:
+def rail_joints(frame: Frame, scheme: Scheme, longest: Fraction | None = None) -> Iterator[RailJoint]:
     """All joints that cut the level members of a run into lengths that the stock gives.
-
-    The cut list has the same as long as the yard has boards of that length; else its own, by the longest there are.
 
     Parameters
     ----------
     frame
         Of one run.
     scheme
-        Its `stock_length`; 0 is long enough for all.
+        The sizes wanted.
+    longest
+        As for `lengths_of`.
 
     Raises
     ------
     JointError
         Two places for a joint lie further apart than the stock is long, or a stile is longer than it.
     """
-    check_stiles(frame, scheme)
+    check_stiles(frame, scheme, longest)
     for member in frame.members:
         if member.role in LEVEL:
-            for start, _ in lengths_of(frame, member, scheme)[1:]:
+            for start, _ in lengths_of(frame, member, scheme, longest)[1:]:
                 yield RailJoint(member.name, stile_at(frame, start).name, start)
 
 

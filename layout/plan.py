@@ -42,7 +42,7 @@ class WallPlan:
     notes: tuple[str, ...]  # what the plan leaves out, and what it found besides
     refused: str = ""  # why nothing can be planned here, in one sentence; "" where it can
     assumed: tuple[str, ...] = ()  # what the plan takes for granted, a sentence each
-    joints: tuple[RailJoint, ...] = ()  # where members longer than the stock are joined
+    joints: tuple[RailJoint, ...] = ()  # where members are joined, once `layout.shop.joined` knows the boards
     moves: dict[str, Move] = field(default_factory=dict)  # of boxes that are pinned to be moved, by name
     stays: tuple[str, ...] = ()  # what is decided to stay where it is, by name
     wanted: dict[str, Fraction] = field(default_factory=dict)  # the place of each box that may move, wall inches
@@ -176,7 +176,8 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
         return WallPlan(survey, (), (), (), {}, (draft.refused,), refused=draft.refused)
     frames = build_frames(runs, scheme, [choice.spacings[run.name] for run in runs])
     try:
-        joints = tuple(joint for frame in frames for joint in rail_joints(frame, scheme))
+        for frame in frames:
+            tuple(rail_joints(frame, scheme))  # the longest board noted must do
     except PlainError as error:
         why = error.told(scheme.unit)
         return WallPlan(survey, (), (), (), {}, (why,), refused=why)
@@ -187,6 +188,4 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
     stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
     wanted = wanted_places(survey, remedies, stays, scheme)
-    return WallPlan(
-        survey, runs, frames, judgements, remedies, notes, "", assumed, joints, decided.moves, stays, wanted
-    )
+    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, (), decided.moves, stays, wanted)

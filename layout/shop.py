@@ -12,6 +12,7 @@ from capture.record import TRAITS
 from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.frames import Frame, Role
+from layout.joints import rail_joints
 from layout.packing import Packing, Saw
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, WallPlan
@@ -143,6 +144,25 @@ def shop_of(
     )
 
 
+def joined(plan: Plan, yard: Yard | None = None, rooms: Sequence[Sequence[str]] = ()) -> Plan:
+    """The plan with its joints, which are those of the cut list; parameters as for `shop_of`.
+
+    A wall that cannot be cut from what the yard has says so in its notes.
+    """
+    yard, scheme = yard or Yard(), plan.scheme
+    known: dict[str, WallPlan] = {}
+    for names in rooms or [[wall.name for wall in plan.walls]]:
+        room = _Room.of([plan.wall(name) for name in names], scheme, yard)
+        for wall in room.walls:
+            joints = (joint for frame in wall.frames for joint in rail_joints(frame, scheme, room.longest))
+            known[wall.name] = replace(wall, joints=tuple(joints))
+        for refusal in room.refused:
+            wall = plan.wall(refusal.wall)
+            why = () if wall.refused else (f"cannot be cut as planned: {refusal.sentence}",)
+            known[wall.name] = replace(wall, notes=(*wall.notes, *why))
+    return replace(plan, walls=tuple(known.get(wall.name, wall) for wall in plan.walls))
+
+
 @dataclass(frozen=True)
 class _Room:
     """The walls of a room that can be cut, and their pieces."""
@@ -150,6 +170,7 @@ class _Room:
     walls: tuple[WallPlan, ...]
     pieces: tuple[Piece, ...]
     refused: tuple[Refusal, ...]
+    longest: Fraction | None  # what every level member of it can be cut from in one length
 
     @classmethod
     def of(cls, walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> "_Room":
@@ -157,14 +178,15 @@ class _Room:
         sound = [wall for wall in walls if not wall.refused]
         for wall in list(sound):
             try:
-                _pieces([wall], scheme, yard)
+                _pieces([wall], scheme, yard, _longest([wall], scheme, yard))
             except PlainError as error:
                 refused.append(Refusal(wall.name, error.told(scheme.unit)))
                 sound.remove(wall)
-        return cls(tuple(sound), _pieces(sound, scheme, yard), tuple(refused))
+        longest = _longest(sound, scheme, yard)
+        return cls(tuple(sound), _pieces(sound, scheme, yard, longest), tuple(refused), longest)
 
     def order(self, scheme: Scheme) -> RoomOrder:
-        frames = [frame for wall in self.walls for frame in wall.frames]
+        frames = _frames(self.walls)
         steps = order_of_work(frames, self.pieces, scheme) if frames else ()
         wired = any(TRAITS[feature.kind].wired for wall in self.walls for feature in wall.survey.features)
         if steps and wired:
@@ -172,19 +194,19 @@ class _Room:
         return RoomOrder(tuple(wall.name for wall in self.walls), steps)
 
 
-def _pieces(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> tuple[Piece, ...]:
+def _frames(walls: Sequence[WallPlan]) -> list[Frame]:
+    return [frame for wall in walls for frame in wall.frames]
+
+
+def _pieces(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard, longest: Fraction | None) -> tuple[Piece, ...]:
     """The pieces of some walls, joined where the longest board that fits does not reach; as the saw is set."""
-    frames = [frame for wall in walls for frame in wall.frames]
-    if not frames:
-        return ()
-    whole = pieces_of(frames, scheme, sheet_grain=yard.sheet_grain)
-    longest = _longest(whole, scheme, yard)
-    pieces = pieces_of(frames, scheme, longest=longest, sheet_grain=yard.sheet_grain)
+    pieces = pieces_of(_frames(walls), scheme, longest=longest, sheet_grain=yard.sheet_grain)
     return tuple(piece.sawn(scheme.step) for piece in pieces)
 
 
-def _longest(whole: Sequence[Piece], scheme: Scheme, yard: Yard) -> Fraction | None:
+def _longest(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> Fraction | None:
     """What every level member can be cut from in one length: the shortest of their longest boards."""
+    whole = pieces_of(_frames(walls), scheme, sheet_grain=yard.sheet_grain)
     level = [piece for piece in whole if piece.role in LEVEL]
     stocks, _ = yard.stock_for(level)
     reach = [max((yard.saw.usable(s)[0] for s in _sources(piece, stocks)), default=None) for piece in level]

@@ -13,7 +13,7 @@ from capture.survey import Feature
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, plan_walls
 from layout.scheme import Scheme
-from layout.shop import Shop, shop_of
+from layout.shop import Shop, joined, shop_of
 from layout.stock import Material
 from layout.yard import Yard
 from tests.test_layout_room import demo_room, taped, wall
@@ -63,6 +63,39 @@ def test_the_longest_board_that_fits_a_rail_decides_not_the_longest_of_all():
     rails = [p for p in shop.pieces if p.role in (PieceRole.TOP_RAIL, PieceRole.BOTTOM_RAIL)]
     assert max(rail.length for rail in rails) <= 95
     assert shop.short == ()
+
+
+def cut_joints(pieces: tuple[Piece, ...]) -> list[tuple[str, str, str]]:
+    """Run, member and stile of every joint that the cut list has."""
+    return sorted(
+        (piece.unit, place.split(",")[0], piece.ends[0].note.removeprefix("joined over "))
+        for piece in pieces
+        for place in piece.places
+        if piece.ends[0].note.startswith("joined over ")
+    )
+
+
+@pytest.mark.parametrize(
+    "yard", [None, Yard(boards={"1 x 4": "8 ft"}), Yard(longest="10 ft")], ids=["usual", "4s", "10"]
+)
+@pytest.mark.parametrize("stock_length", [F(0), F(80), F(400)])
+def test_the_plan_tells_the_joints_of_the_cut_list(yard: Yard | None, stock_length: Fraction) -> None:
+    """Whatever the longest board noted: the yard may have shorter ones, or the scheme ask for them."""
+    walls = [wall(width=taped(F(n)), left=EndKind.OPEN, right=EndKind.OPEN, name=f"{n}") for n in (288, 150)]
+    plan = plan_walls(walls, Scheme(stock_length=stock_length))
+    told = [(wall.name, joint.member, joint.stile) for wall in joined(plan, yard).walls for joint in wall.joints]
+    assert sorted(told) == cut_joints(shop_of(plan, yard, seconds=0.5).pieces)
+    assert len(told) >= 3
+
+
+def test_a_wall_that_the_yards_boards_cannot_make_says_so_in_the_plan() -> None:
+    walls = [wall(width=taped(F(n)), left=EndKind.OPEN, right=EndKind.OPEN, name=f"{n}") for n in (40, 120)]
+    plan = plan_walls(walls, Scheme(panels={"120": 1}))
+    short, long = joined(plan, Yard(longest="8 ft")).walls
+    assert short.notes == ()
+    (note,) = long.notes
+    assert note.startswith("cannot be cut as planned: ")
+    assert note.endswith(shop_of(plan, Yard(longest="8 ft")).refused[0].sentence)
 
 
 def test_running_dimensions_end_at_the_shown_run_and_heights_at_its_top(own):

@@ -58,6 +58,11 @@ class Job(Record):
         return [wall for room in self.rooms for wall in room.walls]
 
     @property
+    def walls_by_room(self) -> list[list[str]]:
+        """The names of all walls, room by room, of rooms that have any."""
+        return [[wall.name for wall in room.walls] for room in self.rooms if room.walls]
+
+    @property
     def names(self) -> list[str]:
         """What its rooms, walls, photos and marks are called."""
         names = [room.name for room in self.rooms]

@@ -7,6 +7,7 @@ from capture.lengths import show_length
 from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_of, plan_walls
 from layout.scheme import Scheme
+from layout.shop import joined
 from wainscribe.actions.solving import SolvedWall, Tell, no_wall_yet, solve_job
 from wainscribe.folder import JobFolder
 from wainscribe.job import Job
@@ -21,7 +22,7 @@ def plan_job(folder: JobFolder, job: Job, tell: Tell = lambda _: None) -> tuple[
     if not job.walls:
         raise no_wall_yet(folder)
     solved = solve_job(folder, job, tell=tell)
-    return solved, plan_solved(job, solved)
+    return solved, joined(plan_solved(job, solved), job.yard, job.walls_by_room)
 
 
 def plan_solved(

@@ -57,5 +57,4 @@ def _with_named(yard: Yard, word: str, name: str, value: str) -> Yard:
 
 def gather(job: Job, plan: Plan, seconds: float = SECONDS) -> Shop:
     """All that is to be cut for a job's plan, room by room."""
-    rooms = [[wall.name for wall in room.walls] for room in job.rooms if room.walls]
-    return shop_of(plan, job.yard, rooms, seconds)
+    return shop_of(plan, job.yard, job.walls_by_room, seconds)

@@ -82,8 +82,6 @@ def plan(job: Path, as_json: bool) -> None:
                 click.echo(f"      {remedy.kind}: {remedy.sentence}")
         for joint in wall_plan.joints:
             click.echo(f"  joint: {joint.member} over {joint.stile}, at {planned.scheme.show(joint.at)}")
-        if wall_plan.joints:
-            click.echo("  joints are those of stock_length; where the yard's boards are shorter, cuts has more")
         for note in wall_plan.notes:
             if note != wall_plan.refused:
                 click.echo(f"  note: {note}")

@@ -347,6 +347,7 @@ def plan(job: str) -> Response:
         now, solved, found = warm.planned()
     data = told.planned(found)
     for each, of in zip(data["walls"], solved, strict=True):
+        del each["joints"]  # they take the cut list, which no page asks for
         each["photos"] = [s.name for s in of.measured.solution.net.shots if not s.borrowed]
     there = {each["name"] for each in data["walls"]}
     rest = [each.name for each in now.walls if each.name not in there]
