@@ -49,6 +49,7 @@ def survey_of(noted: Wall, assembly: Assembly, solution: Solution, corner: Corne
         corner=corner,
         left_detail=noted.at_end(Side.LEFT),
         right_detail=noted.at_end(Side.RIGHT),
+        conditions=noted.conditions,
     )
 
 

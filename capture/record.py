@@ -82,6 +82,7 @@ TRAITS: dict[Kind, Trait] = {
     Kind.OTHER: Trait(Shape.RECTANGLE, Fraction(0), 1 / 8, True),
     Kind.IN_FRONT: Trait(Shape.OUTLINE, Fraction(0), 0.0, False),
 }
+CASINGS = (Kind.CASING_EDGE, Kind.WINDOW)  # whose faces stand as proud as the casings of the wall
 
 PLATE_WIDTH = Fraction(11, 4)  # ANSI/NEMA WD 6 as reported: one gang 2.75 × 4.50 in
 PLATE_HEIGHT = Fraction(9, 2)
@@ -164,6 +165,12 @@ class Mark(Record):
     def proud(self) -> Fraction:
         """How far its face stands off the wall, inches."""
         return TRAITS[self.kind].projection if self.projection is None else self.projection
+
+    def as_proud_as(self, casing: Fraction | None) -> "Mark":
+        """A casing that stands off the wall as the wall's casings are noted to, where nothing was noted of its own."""
+        if casing is None or self.projection is not None or self.kind not in CASINGS:
+            return self
+        return self.model_copy(update={"projection": casing})
 
     @property
     def proud_sd(self) -> float:
@@ -330,6 +337,14 @@ class Wall(Record):
     asides: tuple[Aside, ...] = ()
     conditions: Conditions = Conditions()
     note: Note = ""
+
+    def as_found(self, house: Conditions) -> "Wall":
+        """The wall with the conditions of the whole house where it has none, and its casings as proud as noted."""
+        found = self.conditions.in_house(house)
+        marks = tuple(mark.as_proud_as(found.casing) for mark in self.marks)
+        if found == self.conditions and marks == self.marks:
+            return self
+        return self.model_copy(update={"conditions": found, "marks": marks})
 
     def at_end(self, side: Side) -> EndDetail:
         """What was noted of an end, with the wall's radius where it has none of its own.

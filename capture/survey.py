@@ -9,7 +9,7 @@ from math import hypot
 
 from capture.lengths import Unit, show_length, show_spread
 from capture.measured import Measured, sd_of
-from capture.record import TRAITS, EndDetail, EndKind, Kind, Mark, Shape
+from capture.record import TRAITS, Conditions, EndDetail, EndKind, Kind, Mark, Shape
 
 
 @dataclass(frozen=True)
@@ -185,6 +185,7 @@ class WallSurvey:
     corner: Corner | None = None  # at the right end
     left_detail: EndDetail = field(default_factory=EndDetail)  # what was noted of its ends
     right_detail: EndDetail = field(default_factory=EndDetail)
+    conditions: Conditions = field(default_factory=Conditions)  # that it was found in, its house's where it has none
 
     def feature(self, name: str) -> Feature:
         """The feature of that name; KeyError if there is none."""

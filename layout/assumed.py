@@ -9,7 +9,9 @@ from layout.corners import SHARED, SURE, CornerEnd, Corners, angle_seen, odd
 from layout.frames import Frame, spoken
 from layout.meeting import Verdict
 from layout.moves import Move
+from layout.rules import StileRules, rules_of
 from layout.scheme import Pin, Scheme
+from layout.spacing import best_count, space
 from layout.verdicts import Judgement
 
 FINDER = 0.5  # degrees to which an angle finder is read; common practice, no source
@@ -36,16 +38,20 @@ def assumptions(
     scheme
         The sizes wanted.
     """
-    yield from _ends(survey, frames, corners)
+    yield from _ends(survey, frames, corners, scheme)
     if sum(feature.kind is Kind.FLOOR_POINT for feature in survey.features) < 2:
-        yield "The floor is taken as level: fewer than two floor points are marked."
+        if survey.conditions.level is None:
+            yield "The floor is taken as level: fewer than two floor points are marked."
+        elif survey.conditions.level.off:
+            yield "How the floor falls is not known, only by how much in all: fewer than two floor points are marked."
+    rules = rules_of([frame.run for frame in frames], survey, scheme)
     for frame in frames:
-        yield from _spacing(frame, scheme)
+        yield from _spacing(frame, rules[frame.run.name], scheme)
     for judgement in judgements:
         yield from _thing(survey, judgement, moves.get(judgement.feature), scheme)
 
 
-def _ends(survey: WallSurvey, frames: Sequence[Frame], corners: Corners) -> Iterator[str]:
+def _ends(survey: WallSurvey, frames: Sequence[Frame], corners: Corners, scheme: Scheme) -> Iterator[str]:
     sides = ("left", survey.left, corners.left), ("right", survey.right, corners.right)
     square = [side for side, kind, end in sides if kind in SHARED and end.detail.angle is None and not end.seen]
     plumb = [side for side, kind, end in sides if kind is not EndKind.OPEN and end.detail.out_of_plumb is None]
@@ -54,8 +60,14 @@ def _ends(survey: WallSurvey, frames: Sequence[Frame], corners: Corners) -> Iter
         yield f"The {plural} at the {_both(square)} {are} taken as square: no angle was measured."
     for side, _, end in sides:
         yield from _angle_seen(side, end)
-    if plumb:
+    lean = survey.conditions.plumb
+    if plumb and lean is None:
         yield f"The wall is taken as plumb at the {_both(plumb)}: nothing else was measured."
+    elif plumb and lean is not None and lean.off:
+        yield (
+            f"The wall is noted {scheme.show(lean.off)} out of plumb, and what stands at the {_both(plumb)} is taken "
+            "as plumb: it was not measured there."
+        )
     for side, kind, end in sides:
         if kind in (EndKind.INSIDE_CORNER, EndKind.OUTSIDE_CORNER):
             order, other = "before" if end.first else "after", f"“{end.wall}”" if end.wall else "the next wall"
@@ -84,8 +96,9 @@ def _both(sides: Sequence[str]) -> str:
     return "left end and at the right end" if len(sides) == 2 else f"{sides[0]} end"
 
 
-def _spacing(frame: Frame, scheme: Scheme) -> Iterator[str]:
+def _spacing(frame: Frame, rules: StileRules, scheme: Scheme) -> Iterator[str]:
     run, tiers = frame.run, frame.run.heights(scheme).tiers
+    yield from _ruled(frame, rules, scheme)
     if scheme.middle_rail_at and len(tiers) == 1:
         yield f"“{run.name}” has one tier of panels: the middle rail leaves no room for two there."
     tallest = max(high - low for low, high in tiers)
@@ -105,6 +118,19 @@ def _spacing(frame: Frame, scheme: Scheme) -> Iterator[str]:
         yield (
             f"The equal panels of {frame.run.name} are shown as {words}, so that the shown pieces add up to the run."
         )
+
+
+def _ruled(frame: Frame, rules: StileRules, scheme: Scheme) -> Iterator[str]:
+    """That a rule of the stiles, and not the width wanted, made the count what it is."""
+    run, count = frame.run, best_count(frame.run, scheme)
+    if count == frame.count or rules.missed(space(run, scheme, count), scheme) <= scheme.nudge:
+        return
+    panels = "1 panel" if count == 1 else f"{count} panels"
+    yield (
+        f"“{run.name}” has {frame.count} panels of {scheme.show(frame.panel_width)}: with {panels} of "
+        f"{scheme.show(space(run, scheme, count).panels[0])}, nearer to the width wanted, its stiles would not stand "
+        f"as told ({rules.told})."
+    )
 
 
 def _thing(survey: WallSurvey, judgement: Judgement, move: Move | None, scheme: Scheme) -> Iterator[str]:

@@ -56,13 +56,20 @@ def _window(feature: Feature, frames: Sequence[Frame], scheme: Scheme) -> Iterat
 def _floor(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
     """How far the floor is out of level: the line stays level, what stands on the floor hides it."""
     points = [f.up for f in survey.features if f.kind is Kind.FLOOR_POINT and f.up is not None]
+    foot = "base" if scheme.base else "bottom rail and end stiles"
     if len(points) < 2:
+        noted = survey.conditions.level
+        if noted and noted.off:
+            words = (
+                f"the floor is noted {scheme.show(noted.off)} out of level: the line stays level, and the {foot} take "
+                "it up: cut that much longer where the floor is lowest, and scribe"
+            )
+            yield words.replace("the base take", "the base takes")
         return
     low, high = min(points, key=lambda up: up.value), max(points, key=lambda up: up.value)
     fall, spread = high.value - low.value, SURE * sd_of((1.0, high), (-1.0, low))
     if fall <= spread:
         return
-    foot = "base" if scheme.base else "bottom rail and end stiles"
     words = (
         f"the floor falls {scheme.show(fall)} {scheme.show_spread(spread)} along the wall: the line stays level, and "
         f"the {foot} take it up: cut {scheme.show(max(0.0, -low.value))} longer at the lowest place, "

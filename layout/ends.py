@@ -47,6 +47,7 @@ class RunEnd:
     inset: Fraction = Fraction(0)  # at a corner, how far in from the wall's own end the face starts; below 0 past it
     hidden: Fraction = Fraction(0)  # width of the end stile behind the neighbour's frame, beyond the shown face
     casing: Fraction | None = None  # how proud the casing stands, where the run stops at one
+    usual: bool = False  # whether that is only what casings usually do
     filler: Fraction = Fraction(0)  # shown width of the loose filler between end stile and casing
     narrow: Fraction = Fraction(0)  # how much narrower the end stile is cut, where it is pushed tight itself
     angle: Fraction = SQUARE  # between the two walls, at a corner
@@ -81,7 +82,9 @@ class RunEnd:
         return self.bevel + self.relief
 
 
-def wall_end(kind: EndKind, scheme: Scheme, first: bool, detail: EndDetail | None = None) -> tuple[Fraction, RunEnd]:
+def wall_end(
+    kind: EndKind, scheme: Scheme, first: bool, detail: EndDetail | None = None, casing: Fraction | None = None
+) -> tuple[Fraction, RunEnd]:
     """How far in from the wall's end the shown face starts, and the end itself.
 
     Parameters
@@ -94,6 +97,8 @@ def wall_end(kind: EndKind, scheme: Scheme, first: bool, detail: EndDetail | Non
         Whether this wall goes in before its neighbour at that corner.
     detail
         What was measured there; what is left out is square, mitred, plumb, of the usual radius.
+    casing
+        How proud the wall's casings stand, inches; None is not noted.
 
     Returns
     -------
@@ -116,7 +121,7 @@ def wall_end(kind: EndKind, scheme: Scheme, first: bool, detail: EndDetail | Non
         EndKind.INSIDE_CORNER: _inside_corner,
         EndKind.OUTSIDE_CORNER: _outside_corner,
         EndKind.BULLNOSE: _bullnose,
-        EndKind.CASING: _casing,
+        EndKind.CASING: lambda scheme, *_: at_casing(Stop.CASING, casing, scheme),
         EndKind.OPEN: _open,
     }[kind](scheme, first, detail)
     return end.inset + end.filler, replace(end, scribe=detail.out_of_plumb or Fraction(0))
@@ -172,11 +177,7 @@ def _round(detail: EndDetail) -> Fraction:
     return detail.radius or detail.flat_to_flat or Fraction(0)
 
 
-def _casing(scheme: Scheme, first: bool, detail: EndDetail) -> RunEnd:
-    return at_casing(Stop.CASING, TRAITS[Kind.CASING_EDGE].projection, scheme)
-
-
-def at_casing(stop: Stop, proud: Fraction, scheme: Scheme, at: Measured | None = None) -> RunEnd:
+def at_casing(stop: Stop, proud: Fraction | None, scheme: Scheme, at: Measured | None = None) -> RunEnd:
     """The end of a run at a casing: with its loose filler where one is wanted, else with a loose end stile.
 
     Parameters
@@ -184,14 +185,15 @@ def at_casing(stop: Stop, proud: Fraction, scheme: Scheme, at: Measured | None =
     stop
         What kind of casing.
     proud
-        How far its face stands off the wall, inches.
+        How far its face stands off the wall, inches; None is not known, and the usual is taken.
     scheme
         The sizes wanted.
     at
         Where the casing's edge stands, as measured.
     """
     narrow = Fraction(0) if scheme.filler_width else scheme.filler
-    return RunEnd(stop, at, casing=proud, filler=scheme.filler_width, narrow=narrow)
+    usual, stands = proud is None, TRAITS[Kind.CASING_EDGE].projection if proud is None else proud
+    return RunEnd(stop, at, casing=stands, usual=usual, filler=scheme.filler_width, narrow=narrow)
 
 
 def _open(scheme: Scheme, first: bool, detail: EndDetail) -> RunEnd:
@@ -208,9 +210,10 @@ def end_notes(left: RunEnd, right: RunEnd, scheme: Scheme) -> Iterator[str]:
                 f"{scheme.show(scheme.filler)} narrow, and pushed tight to the casing last"
             )
         if end.casing is not None and scheme.build_up > end.casing:
+            taken = f", taken as {scheme.show(end.casing)} off the wall, as usual: measure it" if end.usual else ""
             yield (
-                f"the frame stands {scheme.show(scheme.build_up - end.casing)} proud of the casing at the {side} end: "
-                "return the cap and ease the stile, or back the casing out"
+                f"the frame stands {scheme.show(scheme.build_up - end.casing)} proud of the casing at the {side} end"
+                f"{taken}: return the cap and ease the stile, or back the casing out"
             )
         if end.scribe:
             what = "casing" if end.casing is not None else "corner" if end.corner or end.inset else "end"

@@ -64,7 +64,7 @@ class _Edge(NamedTuple):
 
     def end(self, scheme: Scheme) -> RunEnd:
         """The end of the run that stops at it."""
-        return at_casing(Stop.DOOR, self.feature.mark.proud, scheme, self.feature.across)
+        return at_casing(Stop.DOOR, self.feature.mark.projection, scheme, self.feature.across)
 
 
 def _doorways(survey: WallSurvey, scheme: Scheme, width: Fraction, notes: list[str]) -> Iterator[Opening]:
@@ -112,7 +112,7 @@ def _low_window(feature: Feature, scheme: Scheme, notes: list[str]) -> Opening |
         return None
     if under.height >= scheme.top:
         return None
-    proud, head = feature.mark.proud, _at(feature.top)
+    proud, head = feature.mark.projection, _at(feature.top)
     return Opening(
         plan_length(feature.left),
         plan_length(feature.right),

@@ -20,7 +20,7 @@ from layout.joints import RailJoint, rail_joints
 from layout.moves import Move, decided_moves
 from layout.nudge import Budget
 from layout.options import Group
-from layout.remedies import Remedy, all_remedies
+from layout.remedies import Remedy, all_remedies, no_help
 from layout.runs import Run, WallRuns, split_wall
 from layout.scheme import STAY, Scheme, check_scheme
 from layout.stakes import Tally
@@ -184,7 +184,8 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
     decided = decided_moves(frames, survey, scheme, line)
     remedies = all_remedies(judgements, frames, survey, scheme, line, decided)
-    notes = (*draft.wall.notes, *decided.notes, *wall_checks(survey, frames, scheme))
+    vain = no_help(judgements, remedies, survey.name, scheme)
+    notes = (*draft.wall.notes, *decided.notes, *vain, *wall_checks(survey, frames, scheme))
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
     stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
     wanted = wanted_places(survey, remedies, stays, scheme)

@@ -3,7 +3,7 @@
 Frame: the wall's inches, x to the right from its left end, y up from the finished floor.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -127,6 +127,22 @@ def all_remedies(
             ranked = sorted((*counts, *own), key=_preference)
             found[feature.name] = tuple(sorted(ranked, key=partial(_unlike, pin)))
     return found
+
+
+def no_help(
+    judgements: Sequence[Judgement], remedies: Mapping[str, Sequence[Remedy]], wall: str, scheme: Scheme
+) -> Iterator[str]:
+    """What was decided about a thing of a wall and does not help where it stands, a sentence each."""
+    for judgement in judgements:
+        name, pin = judgement.feature, scheme.pin(wall, judgement.feature)
+        if pin not in IN_PLACE:
+            continue
+        start, ways = f"{name} is to {IN_PLACE[pin]}, as decided, but", remedies.get(name, ())
+        if not judgement.verdict.conflict:
+            yield f"{start} nothing is in its way where it stands: decide anew"
+        elif ways and PINNED[pin] not in [remedy.kind for remedy in ways]:
+            others = ", ".join(dict.fromkeys(remedy.kind for remedy in ways if remedy.kind is not Way.ACCEPT))
+            yield f"{start} that does not help there: decide anew ({others})"
 
 
 def _of_one_box(
@@ -300,6 +316,7 @@ def _accept(judgement: Judgement) -> str:
     }.get(judgement.likeliest, f"Accept it: {name} stays, likely {judgement.likeliest}; tape it first.")
 
 
+IN_PLACE = {Pin.EXTEND: "get an extender", Pin.BLOCK_OUT: "be blocked out"}
 PINNED = {Pin.MOVE: Way.MOVE, Pin.LEAVE: Way.ACCEPT, Pin.EXTEND: Way.EXTENDER, Pin.BLOCK_OUT: Way.BLOCK_OUT}
 FREE_WIRE = Fraction(3)  # inches outside the box; NEC 2023 300.14
 _EXTENDER = (

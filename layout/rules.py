@@ -38,6 +38,12 @@ class StileRules:
     wanted: tuple[Place, ...] = ()  # each must lie on a stile's face
     forbidden: tuple[Place, ...] = ()  # no stile may lie on any of it
 
+    @property
+    def told(self) -> str:
+        """In a person's own words."""
+        named = [f"at {place.words}" for place in self.wanted] + [f"none at {place.words}" for place in self.forbidden]
+        return ", ".join(named)
+
     def missed(self, spacing: Spacing, scheme: Scheme) -> Fraction:
         """How far stiles would have to shift to keep every rule, the worst of them, inches; 0 keeps all."""
         faces = stile_faces(spacing, scheme)
@@ -141,9 +147,8 @@ def cannot_be_kept(run: Run, rules: StileRules, spacings: Sequence[Spacing], sch
     nearest = min(spacings, key=lambda spacing: rules.missed(spacing, scheme))
     short = rules.missed(nearest, scheme)
     panels = "1 panel" if nearest.count == 1 else f"{nearest.count} panels"
-    named = [f"at {place.words}" for place in rules.wanted] + [f"none at {place.words}" for place in rules.forbidden]
     allowed = f"a shift of {scheme.show(scheme.nudge)} is allowed" if scheme.nudge else "no shift is allowed"
     return RuleError(
-        f"No spacing of “{run.name}” has its stiles as wanted ({', '.join(named)}): the nearest, {panels}, misses by "
+        f"No spacing of “{run.name}” has its stiles as wanted ({rules.told}): the nearest, {panels}, misses by "
         f"{scheme.show(short)}, and {allowed}; allow more or take a place away."
     )

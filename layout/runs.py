@@ -154,8 +154,9 @@ def split_wall(
     end = plan_length(width)
     gaps, left_out = openings(survey, scheme, end)
     details = corners or (survey.left_detail, survey.right_detail)
-    left, left_end = wall_end(survey.left, scheme, left_first, details[0])
-    inward, right_end = wall_end(survey.right, scheme, right_first, details[1])
+    proud = survey.conditions.casing
+    left, left_end = wall_end(survey.left, scheme, left_first, details[0], proud)
+    inward, right_end = wall_end(survey.right, scheme, right_first, details[1], proud)
     right_end = replace(right_end, at=width)
     _check_room(survey, scheme, end, (left_end, right_end))
     stretches = list(_stretches(survey.name, scheme, gaps, (left, left_end), (end - inward, right_end)))

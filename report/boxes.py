@@ -120,7 +120,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
         str(mark.gangs),
         mark.box.value if mark.box else NOT_KNOWN,
-        mark.wiring.value if mark.wiring else NOT_KNOWN,
+        _wiring(plan, mark),
         show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
         judgement.sentence,
         " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
@@ -134,6 +134,14 @@ DECIDED = {
     Pin.EXTEND: "decided: it stays and is brought forward",
     Pin.BLOCK_OUT: "decided: it stays, on a block",
 }
+
+
+def _wiring(plan: WallPlan, mark: Mark) -> str:
+    """What was marked of this box, else what is noted of the wall or of the whole house."""
+    noted = plan.survey.conditions.wiring
+    if mark.wiring is not None:
+        return mark.wiring.value
+    return f"{noted.value}, by the conditions noted" if noted is not None else NOT_KNOWN
 
 
 def _shown(measured: Measured | None, unit: Unit) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from capture.errors import PlainError, UnknownNameError
-from capture.record import Along, At, Kind, Mark, Side, Sight, Tape
+from capture.record import Along, At, Conditions, Kind, Mark, Side, Sight, Tape
 from layout.scheme import Pin, SchemeError
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, seen
@@ -504,3 +504,18 @@ def test_a_plate_that_no_maker_sells_is_told(folder):
     actions.add_mark(folder, WALL, Mark(name="box", kind=Kind.RECEPTACLE, sights=sights))
     (odd,) = [f for f in actions.solve_wall(folder, folder.load(), WALL).findings if f.code == "odd-size"]
     assert "wide; a plate of 1 gang is 2 3/4" in odd.sentence
+
+
+def test_what_is_noted_of_the_house_reaches_what_is_measured_and_planned(tmp_path):
+    folder = actions.new_job(tmp_path / "house", "house")
+    actions.set_wall(folder, "hall", None, {"left": "open end", "right": "casing", "width": Fraction(120)})
+    actions.set_conditions(folder, None, {"wiring": "aluminium", "casing": "1/2"})
+    actions.set_conditions(folder, "hall", {"level": "3/8, laser"})
+    (solved,), plan = actions.plan_job(folder, folder.load())
+    assert solved.measured.survey.conditions == Conditions.model_validate(
+        {"wiring": "aluminium", "casing": "1/2", "level": "3/8, laser"}
+    )
+    assert solved.wall.conditions.wiring is None  # what was noted of the wall itself stays as it is
+    notes = " ".join((*plan.wall("hall").notes, *plan.wall("hall").runs[0].notes))
+    assert 'noted 3/8" out of level' in notes
+    assert 'stands 1/4" proud of the casing at the right end: return' in notes

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.record import EndDetail, EndKind, Kind, Mark
+from capture.record import Conditions, EndDetail, EndKind, Kind, Mark, Wall
 from capture.survey import Feature, WallSurvey
 from layout.cutlist import pieces_of
 from layout.frames import Role, build_frame
@@ -76,6 +76,55 @@ def test_a_floor_that_falls_is_taken_up_by_what_stands_on_it() -> None:
     assert 'the bottom rail and end stiles take it up: cut 7/16" longer at the lowest place, 1/8" off at' in bare
     (based,) = planned(*points, scheme=Scheme(base=Fraction(3))).notes
     assert "the base takes it up" in based
+
+
+def found(**known: str) -> Conditions:
+    return Conditions.model_validate(known)
+
+
+def test_what_the_conditions_say_of_floor_and_plumb_is_not_taken_for_granted() -> None:
+    ends = {"left": EndKind.INSIDE_CORNER, "right": EndKind.INSIDE_CORNER}
+    level = planned(conditions=found(level="0, 4 ft level", plumb="0"), **ends)
+    assert not any("taken as level" in one or "taken as plumb" in one for one in level.assumed)
+    assert level.notes == ()
+    off = planned(conditions=found(level="1/2, laser", plumb="3/16"), **ends)
+    (note,) = off.notes
+    assert note.startswith('the floor is noted 1/2" out of level: the line stays level')
+    assert any('noted 3/16" out of plumb' in one and "left end and at the right end" in one for one in off.assumed)
+
+
+def test_floor_points_say_more_of_a_floor_than_what_was_noted_in_all() -> None:
+    (note,) = planned(floor("f1", 5, -0.4), floor("f2", 100, 0.1), conditions=found(level="1")).notes
+    assert 'the floor falls 1/2"' in note
+
+
+@pytest.mark.parametrize(
+    ("noted", "words"),
+    [
+        # The frame is 3/4 in thick.
+        ({}, 'stands 1/16" proud of the casing at the right end, taken as 11/16" off the wall, as usual: measure it'),
+        ({"casing": "1/2"}, 'stands 1/4" proud of the casing at the right end: return'),
+        ({"casing": "3/4"}, ""),
+    ],
+)
+def test_casings_stand_as_proud_as_noted(noted: dict[str, str], words: str) -> None:
+    wall_found = Wall.model_validate(
+        {"name": "wall", "conditions": noted, "marks": [{"name": "w", "kind": "window"}, {"name": "r", "kind": "jack"}]}
+    ).as_found(Conditions())
+    (casing, jack) = (mark.projection for mark in wall_found.marks)
+    assert casing == wall_found.conditions.casing
+    assert jack is None
+    plan = planned(right=EndKind.CASING, conditions=wall_found.conditions)
+    (run,) = plan.runs
+    assert words in " ".join(run.notes)
+    assert ("proud" in " ".join(run.notes)) == bool(words)
+
+
+def test_a_wall_has_the_conditions_of_its_house_where_it_has_none_of_its_own() -> None:
+    own = Wall.model_validate({"name": "wall", "conditions": {"level": "1/4"}})
+    both = own.as_found(found(level="1", casing="3/4"))
+    assert both.conditions == found(level="1/4", casing="3/4")
+    assert own.as_found(Conditions()) is own
 
 
 # --- joints ---
@@ -169,6 +218,46 @@ def test_nothing_is_taken_for_granted_in_silence() -> None:
 def test_what_was_measured_is_not_taken_for_granted() -> None:
     said = assumed(box("r", 20, 14), floor("f1", 5, 0), floor("f2", 9, 0), **KNOWN)
     assert said == "At the left end “wall” goes in before the next wall."
+
+
+@pytest.mark.parametrize(
+    ("pin", "y", "words"),
+    [
+        # On 60 in a stile in the middle, from 28 1/4 to 31 3/4: a plate of 2 3/4 at 30 sits whole on it.
+        pytest.param(Pin.EXTEND, 30, None, id="an extender for what sits whole"),
+        pytest.param(
+            Pin.BLOCK_OUT, 30, "be blocked out, as decided, but that does not help there", id="no block for it"
+        ),
+        pytest.param(Pin.BLOCK_OUT, 32, None, id="a block for what is split"),
+        pytest.param(Pin.EXTEND, 32, "get an extender, as decided, but that does not help there", id="none for that"),
+        pytest.param(Pin.EXTEND, 16, "as decided, but nothing is in its way where it stands", id="clear"),
+        pytest.param(Pin.LEAVE, 16, None, id="a clear one may always stay"),
+    ],
+)
+def test_a_decision_that_does_not_help_is_noted(pin: Pin, y: int, words: str | None) -> None:
+    survey = wall(box("r", y, 14, sd=0.01), width=taped(60))
+    plan = plan_walls([survey], Scheme(pins={"r": pin}, panels={"wall": 2})).walls[0]
+    told = [note for note in plan.notes if "decided" in note]
+    assert len(told) == (words is not None)
+    assert all(words in note for note in told if words)
+    if told and "help" in told[0]:
+        ways = {remedy.kind.value for remedy in plan.remedies["r"]} - {"accept"}
+        assert all(way in told[0] for way in ways)
+
+
+@pytest.mark.parametrize("rule", [{"stile_at": {"wall": ("40",)}}, {"no_stile": {"wall": ("58 to 62",)}}])
+def test_a_rule_that_makes_the_count_is_named(rule: dict[str, dict[str, tuple[str, ...]]]) -> None:
+    # 120 in: four panels of 25 5/8 come nearest to 27, with a stile in the middle.
+    free, ruled = (planned(scheme=Scheme(**known)) for known in ({}, rule))
+    assert free.frames[0].count == 4
+    count = ruled.frames[0].count
+    assert count != 4
+    (words,) = next(iter(rule.values())).values()
+    (told,) = [one for one in ruled.assumed if "would not stand as told" in one]
+    assert f"has {count} panels" in told
+    assert 'with 4 panels of 25 5/8"' in told
+    assert words[0] in told
+    assert not any("as told" in one for one in free.assumed)
 
 
 @pytest.mark.parametrize(

@@ -159,7 +159,8 @@ def test_a_window_with_neither_ends_the_run_at_its_casing() -> None:
 def test_beside_a_thin_casing_the_frame_is_told_to_stand_proud() -> None:
     left, _, right = runs_of(wall(window("w", 40, 80, apron=24)), SCHEME)
     assert left.notes == (
-        'the frame stands 1/16" proud of the casing at the right end: '  # 3/4 against the usual 11/16
+        'the frame stands 1/16" proud of the casing at the right end, '  # 3/4 against the usual 11/16
+        'taken as 11/16" off the wall, as usual: measure it: '
         "return the cap and ease the stile, or back the casing out",
     )
     assert "at the left end" in right.notes[0]

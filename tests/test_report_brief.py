@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from capture.lengths import Unit
-from capture.record import TRAITS, BoxKind, Kind, Photo, Side, Wall, Wiring
+from capture.record import TRAITS, BoxKind, Conditions, Kind, Photo, Side, Wall, Wiring
 from capture.survey import WallSurvey
 from layout.floorline import REACH
 from layout.scheme import Pin
@@ -295,3 +295,11 @@ def test_three_hundred_boxes_on_one_wall_make_a_sound_brief():
     told = words(reader)
     assert all(f"receptacle {k}" in told for k in range(300))
     assert len(reader.pages) < 140
+
+
+def test_the_wiring_noted_of_the_house_reaches_the_boxes_of_which_nothing_was_marked():
+    survey = replace(made_up_survey(), conditions=Conditions(wiring=Wiring.ALUMINIUM))
+    rows = electrician_rows(made_up_plan(survey), Unit.INCH, SCHEME)
+    assert {row.wiring for row in rows} == {"aluminium, by the conditions noted"}
+    marked = replace(survey, features=(thing("receptacle 2", Kind.RECEPTACLE, 71.9, 16.3, wiring=Wiring.CONDUIT),))
+    assert [row.wiring for row in electrician_rows(made_up_plan(marked), Unit.INCH, SCHEME)] == ["conduit"]

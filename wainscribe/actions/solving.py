@@ -50,7 +50,8 @@ def solve_job(
     found = _searched(folder, job, wanted, tell)
     ahead = () if memory is None else wanted  # nothing is kept of the others: all are solved to the end
     memory = memory or Memory()
-    rooms = [[(wall, _seen(wall, found[wall.name], memory)) for wall in room.walls] for room in job.rooms]
+    as_found = [[wall.as_found(job.conditions) for wall in room.walls] for room in job.rooms]
+    rooms = [[(wall, _seen(wall, found[wall.name], memory)) for wall in walls] for walls in as_found]
     tell("measuring")
     measured = measure_walls(rooms, job.print_run, job.lenses, memory, ahead)
     hang = {(name, card.number) for name, photos in found.items() for _, m in photos for card in m.cards}
