@@ -18,6 +18,7 @@ from layout.floorline import FloorLine
 from layout.frames import Frame, build_frames
 from layout.joints import RailJoint, rail_joints
 from layout.moves import Move, decided_moves
+from layout.new_places import wanted_places
 from layout.nudge import Budget
 from layout.options import Group
 from layout.remedies import Remedy, all_remedies, no_help
@@ -25,7 +26,6 @@ from layout.runs import Run, WallRuns, split_wall
 from layout.scheme import STAY, Scheme, check_scheme
 from layout.stakes import Tally
 from layout.verdicts import Judgement, judge
-from layout.wanted import wanted_places
 
 LOOKS = 20_000  # looks at things that nudging may take in a room, some seconds' worth
 

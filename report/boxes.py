@@ -10,12 +10,12 @@ from capture.record import TRAITS, Kind, Mark, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FloorLine, Reached
 from layout.moves import STUD_CLEAR, Window
+from layout.new_places import apart
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from layout.scheme import Pin, Scheme
 from layout.setback import reach_needed
 from layout.verdicts import Judgement, Verdict
-from layout.wanted import apart
 from report.numbers import judged, numbers
 from report.tables import NOT_KNOWN, SIXTEENTH, what
 

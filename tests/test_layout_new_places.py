@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from capture.record import Kind, Side
 from layout.moves import plate_of
+from layout.new_places import apart
 from layout.plan import WallPlan, plan_walls
 from layout.scheme import Pin, Scheme
-from layout.wanted import apart
 from tests.test_layout_room import box, taped, wall
 
 TWO = Scheme(
