@@ -211,7 +211,7 @@ class FloorLine:
             low, high = max(low, space.left), min(high, space.right)
         near = self._walls(low, high)
         bare = " and ".join(f"“{name}”" for name in near if name in self.bare)
-        return f"on {bare}, where nothing is marked" if bare else ""
+        return f"on {bare} (nothing is marked there)" if bare else ""
 
     def _walls(self, left: Fraction, right: Fraction) -> tuple[str, ...]:
         """The walls that a stretch of floor line touches, in order, also where it goes on past the room's start."""

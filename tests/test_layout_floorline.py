@@ -233,7 +233,7 @@ def test_what_nobody_marked_is_not_judged_for_certain() -> None:
     (marked,) = room((60, DOOR, INSIDE, [10]))
     (far,) = FloorLine([marked, bare]).too_far()
     assert (far.wall, far.at, far.distance) == ("bare", 100, 150)
-    assert far.unless == "on “bare”, where nothing is marked"
+    assert far.unless == "on “bare” (nothing is marked there)"
     # So a move that would leave its far end alone is not known to break the rule.
     assert FloorLine([marked, bare]).kept("wall 1", "r0", Fraction(5), Fraction(50)) == [(5, 50)]
 
