@@ -64,6 +64,11 @@ def receptacle_spacing(
     )
 
 
+def _how_bad(far: "FarPlace") -> tuple[bool, Fraction]:
+    distance = far.distance or Fraction(0)
+    return not far.unless and distance > REACH, distance
+
+
 def _worst_places(left: Fraction, right: Fraction, places: list[Fraction]) -> Iterator[TooFar]:
     if not places:
         yield TooFar((left + right) / 2, None)
@@ -177,15 +182,18 @@ class FloorLine:
             yield self._far(worst, space)
 
     def farthest(self) -> list[Reached]:
-        """The worst place of every wall space of 2 ft or more as things stand, whether it keeps the rule or not."""
+        """The worst place of every wall space of 2 ft or more as things stand, whether it keeps the rule or not.
+
+        What surely breaks the rule is worse than what another receptacle may serve.
+        """
         twice = [(at + more, height) for at, height in self._counted.values() for more in (Fraction(0), self.length)]
         found = []
         for space in self.spaces:
             left, right = self._bounds(space, twice)
             if right - left >= LEAST_SPACE:
                 places = sorted(at for at, height in twice if height <= HIGHEST and left <= at <= right)
-                worst = max(_worst_places(left, right, places), key=lambda far: far.distance or 0)
-                found.append(Reached(self._walls(left, right), right - left, self._far(worst, space)))
+                each = (self._far(worst, space) for worst in _worst_places(left, right, places))
+                found.append(Reached(self._walls(left, right), right - left, max(each, key=_how_bad)))
         return found
 
     def _bounds(self, space: _Space, counted: Sequence[tuple[Fraction, Fraction]]) -> tuple[Fraction, Fraction]:

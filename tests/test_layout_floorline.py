@@ -242,3 +242,9 @@ def test_between_two_receptacles_nothing_round_the_corner_helps() -> None:
     (mid, end) = FloorLine(room((300, DOOR, INSIDE, [10, 170]))).too_far()
     assert (mid.at, mid.unless) == (90, "")
     assert (end.at, end.unless) == (300, "round a corner that was not measured")
+
+
+def test_what_surely_breaks_the_rule_is_told_before_what_another_receptacle_may_serve():
+    # 90 in between two receptacles' halves; from the second 200 in round a corner that nobody measured.
+    (space,) = FloorLine(room((400, DOOR, INSIDE, [20, 200]))).farthest()
+    assert (space.worst.at, space.worst.distance, space.worst.unless) == (110, 90, "")
