@@ -29,7 +29,7 @@ class Wish:
 
 COMES_TO = {
     Preference.WIDTH: "panels off the width wanted by {} in all",
-    Preference.CONFLICTS: "{} in the way",
+    Preference.CONFLICTS: "{} to decide",
     Preference.MOVES: "{} to move",
     Preference.MATCH: "walls unlike by {}",
     Preference.DOUBTS: "{} too close to tell",
@@ -87,7 +87,7 @@ class Choice:
     def _instead(self, other: "Choice", scheme: Scheme) -> str:
         widths = [panel for spacing in other.spacings.values() for panel in spacing.panels]
         return (
-            f"Least in the way of the whole room, {other.values[Preference.CONFLICTS]}, is left by "
+            f"Least to decide in the whole room, {other.values[Preference.CONFLICTS]}, is left by "
             f"{self._changed(other)}, with panels {scheme.show(min(widths))} to {scheme.show(max(widths))} wide."
         )
 

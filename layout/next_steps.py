@@ -36,8 +36,8 @@ class Step:
 
 
 def undecided(plan: WallPlan) -> list[str]:
-    """Features whose verdict is too close to tell, though they were measured."""
-    return [j.feature for j in plan.judgements if j.verdict is Verdict.TOO_CLOSE and j.sd]
+    """Features too close to tell, though they were measured, and about which nobody decided anything yet."""
+    return [j.feature for j in plan.undecided if j.verdict is Verdict.TOO_CLOSE and j.sd]
 
 
 def next_steps(plan: WallPlan, offered: Iterable[Proposal], scheme: Scheme) -> list[Step]:

@@ -54,8 +54,23 @@ class WallPlan:
 
     @property
     def conflicts(self) -> tuple[Judgement, ...]:
-        """What is in the way, or may be."""
+        """What is in the way where it stands now, or may be; whatever is decided about it."""
         return tuple(judgement for judgement in self.judgements if judgement.verdict.conflict)
+
+    @property
+    def undecided(self) -> tuple[Judgement, ...]:
+        """Of the conflicts those that somebody has to decide; the others stay as decided, or move."""
+        return tuple(judgement for judgement in self.conflicts if not self._settled(judgement.feature))
+
+    def wanted_by(self, name: str) -> Fraction | None:
+        """How far a box is wanted from where it stands, inches, to the right positive; None where it is not moved."""
+        wanted, across = self.wanted.get(name), self.survey.feature(name).across
+        return None if wanted is None or across is None else wanted - Fraction(across.value)
+
+    def _settled(self, name: str) -> bool:
+        """Whether it is decided, and can be done as far as is known: what finds no place to go to is to decide anew."""
+        move = self.moves.get(name)
+        return name in self.stays or (move is not None and not move.past_slack)
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,8 @@ DRESSED_THICKNESS = {
         "3/8": "5/16", "1/2": "7/16", "5/8": "9/16", "3/4": "5/8", "1": "3/4", "5/4": "1", "3/2": "5/4", "2": "3/2",
     }.items()
 }  # fmt: skip
+NOMINAL_WIDTH = {dressed: nominal for nominal, dressed in DRESSED_WIDTH.items()}
+NOMINAL_THICKNESS = {dressed: nominal for nominal, dressed in DRESSED_THICKNESS.items()}
 
 
 class StockError(SizesError, ValueError):
@@ -119,6 +121,7 @@ class TakeOff:
     count: int
     lineal_feet: Fraction
     square_feet: Fraction
+    counted: tuple[Fraction, Fraction] | None  # thickness and width by which board feet are counted
     board_feet: Fraction  # 0 for what is not sold by it
     waste: Fraction  # the share that the feet above are raised by
 
@@ -126,7 +129,7 @@ class TakeOff:
 def take_off(pieces: Sequence["Piece"], waste: Fraction = Fraction(0)) -> tuple[TakeOff, ...]:
     """The pieces' own length, face and board measure by material and size, raised by a share for waste.
 
-    Board feet are by actual width and by the nominal thickness where PS 20 has one, else the actual.
+    Board feet are by the nominal thickness and width of PS 20 where the size has them, else by the actual ones.
 
     Parameters
     ----------
@@ -159,16 +162,18 @@ def take_off(pieces: Sequence["Piece"], waste: Fraction = Fraction(0)) -> tuple[
 def _row(
     material: Material, thickness: Fraction, width: Fraction | None, pieces: Sequence["Piece"], waste: Fraction
 ) -> TakeOff:
-    nominal = {dressed: nominal for nominal, dressed in DRESSED_THICKNESS.items()}.get(thickness, thickness)
-    more = 1 + waste
-    feet = sum((piece.count * board_feet(piece.length, piece.sawn_width, nominal) for piece in pieces), Fraction(0))
+    more, length = 1 + waste, sum((piece.count * piece.length for piece in pieces), Fraction(0))
+    counted = None
+    if material is Material.BOARD and width is not None:
+        counted = NOMINAL_THICKNESS.get(thickness, thickness), NOMINAL_WIDTH.get(width, width)
     return TakeOff(
         material,
         thickness,
         width,
         count=sum(piece.count for piece in pieces),
-        lineal_feet=more * sum((piece.count * piece.length for piece in pieces), Fraction(0)) / FOOT,
+        lineal_feet=more * length / FOOT,
         square_feet=more * sum((piece.count * piece.length * piece.sawn_width for piece in pieces), Fraction(0)) / 144,
-        board_feet=more * feet if material is Material.BOARD else Fraction(0),
+        counted=counted,
+        board_feet=more * board_feet(length, counted[1], counted[0]) if counted else Fraction(0),
         waste=waste,
     )

@@ -80,16 +80,16 @@ def best_move(plan: WallPlan, name: str) -> Remedy | None:
     return next((move for move, window in moves if window.left <= wanted <= window.right), moves[0][0])
 
 
-def by_how_much(plan: WallPlan, name: str) -> Fraction | None:
-    """How far a box is wanted from where it stands, inches, to the right positive; None where it is not moved."""
-    wanted, across = plan.wanted.get(name), plan.survey.feature(name).across
-    return None if wanted is None or across is None else wanted - Fraction(across.value)
-
-
 def hindered(plan: WallPlan, name: str) -> bool:
-    """Whether the cable is known not to reach as far as the place wanted."""
-    by, slack = by_how_much(plan, name), plan.survey.feature(name).mark.cable_slack
-    return by is not None and slack is not None and slack < abs(by)
+    """Whether the place wanted is so only if at all: the cable is known not to reach, or a tape comes first."""
+    by, slack = plan.wanted_by(name), plan.survey.feature(name).mark.cable_slack
+    doubtful = any(one.feature == name and one.verdict is Verdict.TOO_CLOSE for one in plan.undecided)
+    return by is not None and (doubtful or (slack is not None and slack < abs(by)))
+
+
+def planned_places(plan: WallPlan) -> dict[str, float]:
+    """Where the centres of boxes go of which it is decided that they move, wall inches, by name."""
+    return {name: float(plan.wanted[name]) for name in plan.moves if name in plan.wanted}
 
 
 def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH, scheme: Scheme | None = None) -> list[ElectricianRow]:
@@ -105,7 +105,6 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
     mark, move = feature.mark, best_move(plan, judgement.feature)
     remedies = plan.remedies[feature.name]
     wanted, stays = plan.wanted.get(feature.name), feature.name in plan.stays
-    pinned = scheme.pin(plan.name, feature.name) if scheme is not None else None
     return ElectricianRow(
         plan.name,
         str(number),
@@ -115,7 +114,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         STAYS if stays else _windows(remedies, unit) or _nowhere(feature),
         show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
         _move(plan, feature, unit),
-        DECIDED[pinned] if pinned in DECIDED else "not decided",
+        decision(plan, feature.name, scheme) or "not decided",
         f"on its {mark.stud_side}" if mark.stud_side else NOT_KNOWN,
         show_length(mark.cable_slack, unit) if mark.cable_slack is not None else NOT_KNOWN,
         str(mark.gangs),
@@ -142,6 +141,13 @@ def _wiring(plan: WallPlan, mark: Mark) -> str:
     if mark.wiring is not None:
         return mark.wiring.value
     return f"{noted.value}, by the conditions noted" if noted is not None else NOT_KNOWN
+
+
+def decision(plan: WallPlan, name: str, scheme: Scheme | None) -> str:
+    """What is decided about a thing in the way; "" where nothing is, or where it cannot be done."""
+    pinned = scheme.pin(plan.name, name) if scheme is not None else None
+    open_yet = [judgement.feature for judgement in plan.undecided]
+    return DECIDED[pinned] if pinned in DECIDED and name not in open_yet else ""
 
 
 def _shown(measured: Measured | None, unit: Unit) -> str:
@@ -193,7 +199,7 @@ def _nowhere(feature: Feature) -> str:
 
 
 def _move(plan: WallPlan, feature: Feature, unit: Unit) -> str:
-    by = by_how_much(plan, feature.name)
+    by = plan.wanted_by(feature.name)
     if by is None:
         return NOT_KNOWN
     side = Side.RIGHT if by > 0 else Side.LEFT

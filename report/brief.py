@@ -22,7 +22,7 @@ from report.boxes import (
 from report.cautions import Touches, cautions
 from report.crops import Crop, crop_of
 from report.moves_sheet import moves_sheet
-from report.numbers import numbers
+from report.numbers import in_the_way, numbers
 from report.papers import Pictures, ReportFacts, WallPages, setting
 from report.printing import to_pdf
 from report.site_report import house_of
@@ -49,6 +49,7 @@ def electricians_brief(facts: ReportFacts, walls: Sequence[WallPages]) -> bytes:
         "foot": "Not a wiring plan. Power off and proved dead before a plate comes off.",
         "walls": parts,
         "moving": sum(len(part["cards"]) for part in parts),
+        "in_the_way": _in_the_way([pages.plan for pages in walls]),
         "spacing": _spacing(walls, facts),
         "build_up": _build_up(facts),
         "rule": _rule(facts.unit),
@@ -59,6 +60,12 @@ def electricians_brief(facts: ReportFacts, walls: Sequence[WallPages]) -> bytes:
 
 def _boxes(plan: WallPlan) -> list[str]:
     return [feature.name for feature in plan.survey.features if TRAITS[feature.kind].wired]
+
+
+def _in_the_way(plans: Sequence[WallPlan]) -> str:
+    """Of all wired boxes together, how many are in the way."""
+    wired = [(p, one) for p in plans for one in p.conflicts if TRAITS[p.survey.feature(one.feature).kind].wired]
+    return in_the_way([one for _, one in wired], [one for plan, one in wired if one in plan.undecided])
 
 
 def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str, Any]:

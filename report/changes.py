@@ -8,9 +8,8 @@ from capture.lengths import show_length
 from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.plan import Plan, WallPlan
-from layout.remedies import Remedy, Way
-from layout.scheme import STAY, Pin, Scheme
-from layout.verdicts import Judgement, Verdict
+from layout.scheme import Pin, Scheme
+from layout.verdicts import Verdict
 from report.numbers import by_number
 
 AT_HOME = {
@@ -22,6 +21,26 @@ AT_HOME = {
     Kind.JACK: "phone or data socket",
     Kind.HEATER: "baseboard heater",
     Kind.ACCESS_PANEL: "access panel",
+}
+# What one sees of a scheme, as one would call it at home; how panels are divided shows in their number and width.
+SEEN = {
+    "paint": "colour",
+    "top": "top above the floor",
+    "middle_rail_at": "rail between two rows of panels, above the floor",
+    "panel": "inside the panels",
+    "moulding": "moulding in the panels",
+    "reveal": "moulding set in by",
+    "cap": "cap",
+    "cap_projection": "cap stands out by",
+    "ledge": "ledge on the cap",
+    "ledge_projection": "ledge stands out by",
+    "stile": "upright boards",
+    "end_stile": "upright boards at the ends",
+    "top_rail": "board along the top",
+    "middle_rail": "board between the rows",
+    "bottom_rail": "board along the bottom",
+    "base": "new baseboard",
+    "thickness": "boards, how thick",
 }
 WHO = "A licensed electrician does this where the law asks for one."
 ROUGHLY = Fraction(1, 4)  # inches: as near as a sentence for the customer goes
@@ -38,27 +57,24 @@ class Change:
     who: str = ""
 
 
-def moves_of(plan: WallPlan, scheme: Scheme) -> dict[str, Remedy]:
-    """Which boxes go elsewhere, and the move that suits each best: those in the way, unless it is decided otherwise.
+def moves_of(plan: WallPlan) -> dict[str, Fraction]:
+    """Which boxes go elsewhere, and how far to the right, inches: where each is wanted beside the others.
 
-    What is too close to tell stays until it has been taped.
+    What is too close to tell stays until it has been taped, or until it is decided that it moves.
     """
-    found = {}
-    for judgement in plan.conflicts:
-        if judgement.verdict is Verdict.TOO_CLOSE or scheme.pin(plan.name, judgement.feature) in STAY:
-            continue
-        move = next((way for way in plan.remedies.get(judgement.feature, ()) if way.kind is Way.MOVE), None)
-        if move is not None and move.move is not None:
-            found[judgement.feature] = move
-    return found
+    doubtful = _doubtful(plan)
+    by = {name: plan.wanted_by(name) for name in plan.wanted if name not in doubtful}
+    return {name: far for name, far in by.items() if far is not None}
+
+
+def _doubtful(plan: WallPlan) -> list[str]:
+    """What is to be taped before anything can be decided."""
+    return [judgement.feature for judgement in plan.undecided if judgement.verdict is Verdict.TOO_CLOSE]
 
 
 def shifts_of(plan: Plan) -> dict[str, dict[str, float]]:
     """How far boxes go to the right, inches, by wall and name."""
-    return {
-        wall.name: {name: float(way.move or 0) for name, way in moves_of(wall, plan.scheme).items()}
-        for wall in plan.walls
-    }
+    return {wall.name: {name: float(by) for name, by in moves_of(wall).items()} for wall in plan.walls}
 
 
 def changes(plan: Plan) -> list[Change]:
@@ -67,17 +83,16 @@ def changes(plan: Plan) -> list[Change]:
 
 
 def _of_wall(plan: WallPlan, scheme: Scheme) -> Iterator[Change]:
-    moves = moves_of(plan, scheme)
+    moves, doubtful = moves_of(plan), _doubtful(plan)
     for judgement in by_number(plan):
         feature = plan.survey.feature(judgement.feature)
         if feature.name in moves:
             yield _moved(plan, feature, moves[feature.name], scheme)
-        elif judgement.verdict.conflict and judgement.verdict is not Verdict.TOO_CLOSE:
+        elif judgement.verdict.conflict and feature.name not in doubtful:
             yield _stays(plan, feature, scheme)
 
 
-def _moved(plan: WallPlan, feature: Feature, way: Remedy, scheme: Scheme) -> Change:
-    by = way.move or Fraction(0)
+def _moved(plan: WallPlan, feature: Feature, by: Fraction, scheme: Scheme) -> Change:
     side = "right" if by > 0 else "left"
     about = show_length(abs(by), scheme.unit, ROUGHLY)
     return Change(plan.name, named(feature, scheme), f"moves about {about} to the {side}, at the same height", WHO)
@@ -113,21 +128,19 @@ def undecided(plan: Plan, year_built: int | None) -> list[str]:
 
 
 def _open(plan: WallPlan, scheme: Scheme) -> Iterator[str]:
-    moves = moves_of(plan, scheme)
+    moves, undecided = moves_of(plan), {judgement.feature for judgement in plan.undecided}
     for judgement in by_number(plan):
         what = named(plan.survey.feature(judgement.feature), scheme)
-        if judgement.feature in moves and scheme.pin(plan.name, judgement.feature) is not Pin.MOVE:
+        if judgement.feature not in undecided:
+            continue
+        if judgement.feature in moves:
             yield f"Whether {what} on the {plan.name} can move: who does it looks into the wall first."
         elif judgement.verdict is Verdict.TOO_CLOSE:
             yield f"Whether {what} on the {plan.name} can stay: photos cannot tell, so it is taped first."
-        elif _unpinned(plan, judgement, scheme) and judgement.feature not in moves:
+        else:
             yield f"How the woodwork is fitted round {what} on the {plan.name}."
     if plan.refused:
         yield f"The {plan.name} is not planned yet: {plan.refused}"
-
-
-def _unpinned(plan: WallPlan, judgement: Judgement, scheme: Scheme) -> bool:
-    return judgement.verdict.conflict and scheme.pin(plan.name, judgement.feature) is None
 
 
 def in_short(plan: Plan) -> str:
@@ -136,7 +149,7 @@ def in_short(plan: Plan) -> str:
     counts = [f"{_panels([wall])} on the {wall.name}" for wall in walls]
     if len(walls) > FEW:
         counts = [f"{_panels(walls)} on {len(walls)} walls"]
-    moved = sum(len(moves_of(wall, plan.scheme)) for wall in plan.walls)
+    moved = sum(len(moves_of(wall)) for wall in plan.walls)
     tiers = "two rows of panels: " if plan.scheme.middle_rail_at else ""
     boxes = (
         "nothing has to move"
@@ -148,6 +161,31 @@ def in_short(plan: Plan) -> str:
     built = "; ".join(counts) or "nothing is planned"
     told = f"{tiers}{built}; {boxes}."
     return told[:1].upper() + told[1:]
+
+
+def differs(first: Plan, other: Plan) -> list[str]:
+    """What one sees of a way otherwise than of the first, such as “Colour: navy, not white.”."""
+    changed = [
+        (words, _worded(other.scheme, key), _worded(first.scheme, key))
+        for key, words in SEEN.items()
+        if getattr(other.scheme, key) != getattr(first.scheme, key)
+    ]
+    wide, was = _panel_widths(other), _panel_widths(first)
+    if wide != was:
+        changed.append(("panels, how wide", wide, was))
+    return [f"{words[:1].upper()}{words[1:]}: {now}, not {before}." for words, now, before in changed]
+
+
+def _worded(scheme: Scheme, key: str) -> str:
+    value = getattr(scheme, key)
+    return (scheme.show(value) if value else "none") if isinstance(value, Fraction) else str(value)
+
+
+def _panel_widths(plan: Plan) -> str:
+    """From the narrowest to the widest, roughly."""
+    widths = [w for wall in plan.walls for frame in wall.frames for w in frame.spacing.openings(plan.scheme)]
+    told = [show_length(width, plan.scheme.unit, ROUGHLY) for width in (min(widths), max(widths))] if widths else []
+    return " to ".join(dict.fromkeys(told)) or "none"
 
 
 def _panels(walls: Sequence[WallPlan]) -> str:

@@ -82,15 +82,17 @@ def _drawn(photo: Source, camera: Camera, corners: Array, wanted: float | None, 
     canvas.unit *= 2.2  # a small picture: its lines and numbers as heavy as on a large one
     canvas.outline(pixels(corners))
     if wanted is not None:
-        for dash in _dashes(pixels(corners + by)):
+        for dash in dashes(pixels(corners + by)):
             canvas.outline(dash, closed=False)
     top = pixels(corners).min(axis=0)
     canvas.flag((float(pixels(corners)[:, 0].mean()), float(top[1]) - 24 * canvas.unit), number)
     return canvas.picture()
 
 
-def _dashes(polygon: Array) -> list[Array]:
-    """Pieces of the way round a polygon of pixels, as long as the gaps between them."""
+def dashes(polygon: Array) -> list[Array]:
+    """Pieces of the way round a polygon of pixels, as long as the gaps between them; none of what is not seen."""
+    if len(polygon) < 2:
+        return []
     closed = np.concatenate([polygon, polygon[:1]])
     way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     stops = np.linspace(0.0, way[-1], 2 * DASHES + 1)

@@ -12,13 +12,14 @@ from markupsafe import Markup
 from capture.lengths import Unit, show_length
 from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, WallPlan
+from report.board import LEFT, RIGHT, Room
 from report.cardsheet import Paper
 from report.cautions import SITE, Caution, cautions
-from report.changes import changes, in_short, undecided
+from report.changes import changes, differs, in_short, shifts_of, undecided
 from report.papers import MARGIN, MOST_BYTES, Pictures, ReportFacts, WallPages, setting
 from report.pictures import Source
 from report.printing import to_pdf
-from report.sheets import planned_sheet
+from report.sheets import plan_width, planned_sheet
 from report.site_report import house_of
 from report.svg import to_svg
 from report.typeset import long_date
@@ -32,6 +33,8 @@ SMALL = 3.4
 BESIDE = 0.25  # in: between two schemes
 MOST_CAUTIONS = ("Wiring", "Lead paint", "Old joint compound", "Aluminium wiring", "Old wiring", "Dust")
 DRAWN = "No photo of this wall could be measured, so there is no picture of the plan; the drawing shows it."
+
+DASHED = "Dashed: where an outlet or switch is now."
 
 
 @dataclass(frozen=True)
@@ -118,26 +121,48 @@ def _wall(wall: WallPlan, scheme: SchemeShown, paper: Paper, pictures: Pictures,
             shown.after, width, LARGE, f"The same photo of the {wall.name}, with what is planned."
         )
     elif wall.frames:
-        told["drawing"] = Markup(to_svg(planned_sheet(wall, (width, DRAWING_HEIGHT), unit, crew=False)))
-        told["why"] = DRAWN
+        told["drawing"] = _drawn(wall, scheme.plan, (width, DRAWING_HEIGHT), unit)
+        told["why"] = f"{DRAWN} {DASHED}" if shifts_of(scheme.plan)[wall.name] else DRAWN
     return told
 
 
+def _drawn(wall: WallPlan, plan: Plan, room: Room, unit: Unit) -> Markup:
+    """The wall in lines, its boxes as the pictures of other walls have them."""
+    shifts, features = shifts_of(plan)[wall.name], wall.survey
+    places = {name: across.value + by for name, by in shifts.items() if (across := features.feature(name).across)}
+    return Markup(to_svg(planned_sheet(wall, room, unit, crew=False, places=places)))
+
+
 def _side_by_side(schemes: Sequence[SchemeShown], paper: Paper, pictures: Pictures) -> list[dict[str, Any]]:
-    """Each scheme with one picture, all of the same photo; nothing where there is no choice."""
+    """Each scheme with one picture, all of the same photo, else all of one wall in lines; and what differs.
+
+    Nothing where there is no choice.
+    """
     if len(schemes) < 2:
         return []
-    width = (paper.width - 2 * MARGIN - BESIDE) / 2
-    return [
-        {
-            "name": scheme.name,
-            "sentence": in_short(scheme.plan),
-            "picture": pictures.add(scheme.pictures[0].after, width, SMALL, f"{scheme.name}: {in_short(scheme.plan)}")
-            if scheme.pictures
-            else None,
-        }
-        for scheme in schemes
-    ]
+    width, first = (paper.width - 2 * MARGIN - BESIDE) / 2, schemes[0].plan
+    wall = None if all(scheme.pictures for scheme in schemes) else _telling_wall([scheme.plan for scheme in schemes])
+    told: list[dict[str, Any]] = []
+    for scheme in schemes:
+        sentence, picture, drawing = in_short(scheme.plan), None, None
+        if wall is not None:
+            room = width + RIGHT - LEFT, SMALL
+            drawing = _drawn(scheme.plan.wall(wall), scheme.plan, room, first.scheme.unit)
+        elif scheme.pictures:
+            picture = pictures.add(scheme.pictures[0].after, width, SMALL, f"{scheme.name}: {sentence}")
+        shown = {"picture": picture, "drawing": drawing, "wall": wall, "differs": differs(first, scheme.plan)}
+        told.append(shown | {"name": scheme.name, "sentence": sentence})
+    return told
+
+
+def _telling_wall(plans: Sequence[Plan]) -> str | None:
+    """The widest wall that is planned in every way, of those whose panels differ if any do."""
+    telling: dict[str, tuple[bool, float]] = {}
+    for name in [wall.name for wall in plans[0].walls]:
+        frames = {plan.wall(name).frames for plan in plans}
+        if all(frames):
+            telling[name] = len(frames) > 1, plan_width(plans[0].wall(name))
+    return max(telling, key=lambda name: telling[name], default=None)
 
 
 def _sizes(plan: Plan, unit: Unit) -> list[str]:

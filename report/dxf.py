@@ -4,7 +4,7 @@ Frame: the wall's inches or millimetres, x right from the left end, y up from th
 places, not those of a drawing at scale. ezdxf writes the file; the format is DXF R2010 (AC1024).
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from io import StringIO
@@ -21,7 +21,9 @@ from capture.survey import Feature, WallSurvey
 from layout.frames import Frame, Member, Rect, Role
 from layout.plan import WallPlan
 from report.board import wall_width
+from report.boxes import planned_places
 from report.numbers import numbers
+from report.standing import STANDING, outline_of
 from report.typeset import printable
 
 LETTERS = 1.25  # wall inches high
@@ -32,8 +34,9 @@ CEILING = 96.0  # wall inches: how far up a wall goes whose ceiling nobody measu
 # Layer: colour by its index in the format (7 is the paper's black or white), line weight in 1/100 mm.
 LAYERS = {
     "wall": (7, 50), "casing": (8, 25), "window": (8, 25), "stud": (9, 13), "level line": (9, 13), "plate": (1, 25),
-    "register": (1, 25), "other": (8, 25), "stile": (5, 25), "rail": (5, 25), "filler": (5, 25), "base": (5, 25),
-    "cap": (5, 35), "panel": (9, 13), "moulding": (3, 18), "dimension": (8, 13), "words": (7, 18),
+    "register": (1, 25), "moved from": (8, 13), "other": (8, 25), "stile": (5, 25), "rail": (5, 25),
+    "filler": (5, 25), "base": (5, 25), "cap": (5, 35), "panel": (9, 13), "moulding": (3, 18),
+    "dimension": (8, 13), "words": (7, 18),
 }  # fmt: skip
 _OF_ROLE = {
     Role.CAP: "cap", Role.TOP_RAIL: "rail", Role.MIDDLE_RAIL: "rail", Role.BOTTOM_RAIL: "rail", Role.BASE: "base",
@@ -64,11 +67,14 @@ def existing_dxf(survey: WallSurvey, unit: Unit = Unit.INCH) -> str:
 
 
 def planned_dxf(plan: WallPlan, unit: Unit = Unit.INCH) -> str:
-    """The wall with the planned frames, and running dimensions of every stile edge; see `existing_dxf`."""
+    """The wall with the planned frames, and running dimensions of every stile edge; see `existing_dxf`.
+
+    A box of which it is decided that it moves is drawn where it goes, and dashed on a layer of its own where it stands.
+    """
     pen = _Pen.on(plan.survey, unit)
     for frame in plan.frames:
         _draw_frame(pen, frame)
-    _draw_things(pen, plan.survey)
+    _draw_things(pen, plan.survey, planned_places(plan))
     edges = {e for frame in plan.frames for stile in frame.stiles for e in (stile.rect.left, stile.rect.right)}
     width = wall_width(plan.survey)
     across = [(float(edge), show_length(edge, unit)) for edge in sorted(edges)]
@@ -93,8 +99,8 @@ class _Pen:
         document.header["$LUNITS"] = 2 if unit is Unit.MM else 5  # decimal, or inches and fractions of them
         for name, (colour, weight) in LAYERS.items():
             document.layers.add(name, color=colour, lineweight=weight)
-        document.layers.get("stud").dxf.linetype = "DASHED"
-        document.layers.get("level line").dxf.linetype = "DASHED"
+        for name in ("stud", "level line", "moved from"):
+            document.layers.get(name).dxf.linetype = "DASHED"
         pen = cls(document, document.modelspace(), float(1 / MM) if unit is Unit.MM else 1.0)
         pen._wall(survey)
         return pen
@@ -171,10 +177,16 @@ def _draw_frame(pen: _Pen, frame: Frame) -> None:
         pen.rect(member.rect, _OF_ROLE[member.role])
 
 
-def _draw_things(pen: _Pen, survey: WallSurvey) -> None:
+def _draw_things(pen: _Pen, survey: WallSurvey, places: Mapping[str, float] = STANDING) -> None:
     number = numbers(survey)
     for feature in survey.features:
         layer = _OF_KIND.get(feature.kind, "other")
+        if feature.name in places:
+            now, there = outline_of(feature), outline_of(feature, places[feature.name])
+            pen.box(now.left, now.bottom, now.right, now.top, "moved from")
+            pen.box(there.left, there.bottom, there.right, there.top, layer)
+            pen.words(f"{number[feature.name]} {feature.name}, NEW", (there.left, there.top + 0.5))
+            continue
         if feature.kind is Kind.WINDOW:
             _draw_window(pen, feature)
         elif TRAITS[feature.kind].shape is Shape.RECTANGLE and feature.rectangle:

@@ -12,10 +12,10 @@ from layout.plan import WallPlan
 from report.board import ROOM, Board, Room, draw_wall, shown, width_words
 from report.boxes import best_move
 from report.dimensions import Reading, at_height, dimensions, room_under
-from report.drawing import Box, Flag, Item, Line, Pen, Sheet, Tone
+from report.drawing import Flag, Item, Line, Pen, Sheet
 from report.numbers import numbers
 from report.sheets import draw_frame, plan_width
-from report.standing import draw_feature, draw_plate, outline_of
+from report.standing import draw_feature, draw_moved, draw_plate, outline_of
 
 BELOW = 1.95  # paper inches that labels usually take under the floor
 MARGIN = 4.0  # wall inches shown above the wainscot
@@ -53,19 +53,9 @@ def _box(board: Board, plan: WallPlan, feature: Feature, number: int) -> Iterato
         yield from draw_plate(board, feature, now)
         yield Flag(((now.left + now.right) / 2, now.top + 1.35 * radius), radius, number)
         return
-    half, x = (now.right - now.left) / 2, float(wanted)
-    there = Box(x - half, now.bottom, x + half, now.top, Pen.HEAVY, Tone.PAPER)
-    yield Box(now.left, now.bottom, now.right, now.top, Pen.MEDIUM, Tone.PAPER, dashed=True)
-    yield from draw_plate(board, feature, there)
-    yield from _arrow(board, (now.left + now.right) / 2, x, now.top + 0.6 * radius)
-    yield Flag((x, now.top + 2.1 * radius), radius, number)
+    yield from draw_moved(board, feature, float(wanted))
+    yield Flag((float(wanted), now.top + 2.1 * radius), radius, number)
     yield from _window(board, plan, feature, now.bottom - 0.7 * radius)
-
-
-def _arrow(board: Board, start: float, end: float, y: float) -> Iterator[Item]:
-    barb = board.paper(0.05) * (1 if end > start else -1)
-    yield Line(((start, y), (end, y)), Pen.MEDIUM)
-    yield Line(((end - barb, y + abs(barb) / 2), (end, y), (end - barb, y - abs(barb) / 2)), Pen.MEDIUM)
 
 
 def _window(board: Board, plan: WallPlan, feature: Feature, y: float) -> Iterator[Item]:

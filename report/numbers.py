@@ -1,13 +1,12 @@
 """The number that each thing on a wall has on every paper: the same on the photo, the drawings and the tables."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from capture.measured import Measured
 from capture.record import TRAITS, Kind, Shape
 from capture.survey import Feature, WallSurvey
 from layout.plan import WallPlan
 from layout.verdicts import Judgement
-from report.symbols import CONFLICTS
 
 OPENINGS = (Kind.WINDOW, Kind.CASING_EDGE)
 
@@ -37,9 +36,13 @@ def by_number(plan: WallPlan) -> list[Judgement]:
     return sorted(plan.judgements, key=lambda judgement: number.get(judgement.feature, 0))
 
 
-def conflicts(judgements: Iterable[Judgement]) -> list[Judgement]:
-    """Those that say that something is in the way."""
-    return [judgement for judgement in judgements if judgement.verdict in CONFLICTS]
+def in_the_way(conflicts: Sequence[Judgement], undecided: Sequence[Judgement]) -> str:
+    """How much is in the way and how much of it is decided, such as “5 in the way, 4 decided, 1 to decide”."""
+    decided = len(conflicts) - len(undecided)
+    told = [f"{len(conflicts)} in the way"]
+    told += [f"{decided} decided"] if decided else []
+    told += [f"{len(undecided)} to decide"] if decided and undecided else []
+    return ", ".join(told)
 
 
 def _place(measured: Measured | None) -> float:

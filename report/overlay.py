@@ -3,7 +3,7 @@
 Frames: wall (in), image (px of the picture handed in, the centre of the first pixel at (0, 0)).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from PIL import Image
@@ -14,10 +14,13 @@ from capture.survey import WallSurvey
 from layout.paint import USUAL
 from layout.plan import WallPlan
 from layout.verdicts import Verdict
+from report.boxes import planned_places
 from report.canvas import Canvas
 from report.compose import OnWall, Scene, composed, outline
+from report.crops import dashes
 from report.numbers import judged, numbers
 from report.pictures import Source, shrink, size_of
+from report.standing import STANDING
 from report.symbols import SYMBOLS
 from report.views import CameraView, FlatView, View, edges
 
@@ -33,6 +36,8 @@ def overlay(
     paint: str = USUAL,
 ) -> Image.Image:
     """The planned frames in a photo, as if they stood there, with the numbers of what is in the way.
+
+    A box of which it is decided that it moves is shown where it goes, and dashed where it stands now.
 
     Parameters
     ----------
@@ -58,7 +63,8 @@ def overlay(
     factor = small.width / size_of(picture)[0]
     view = CameraView.scaled(camera, factor)
     outlines = tuple((np.array(points, float).reshape(-1, 2) + 0.5) * factor - 0.5 for points in in_front)
-    drawn = composed(Scene(small, (OnWall(view, plan, behind=behind),), in_front=outlines, paint=paint))
+    moves = {name: at - _middle(plan.survey, name) for name, at in planned_places(plan).items()}
+    drawn = composed(Scene(small, (OnWall(view, plan, moves, behind),), in_front=outlines, paint=paint))
     return _with_flags(drawn, view, plan, outlines)
 
 
@@ -89,8 +95,9 @@ def elevation_overlay(
 
 def _with_flags(picture: Image.Image, view: View, plan: WallPlan, in_front: Sequence[Array] = ()) -> Image.Image:
     canvas = Canvas(picture)
-    verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
-    _draw_features(canvas, view, plan.survey, verdicts)
+    places = planned_places(plan)
+    verdicts = {name: judgement.verdict for name, judgement in judged(plan).items() if name not in places}
+    _draw_features(canvas, view, plan.survey, verdicts, places)
     for points in in_front:
         canvas.restore(points)
     return canvas.picture()
@@ -132,13 +139,24 @@ def marked_photo(
 # What stands on the wall.
 
 
-def _draw_features(canvas: Canvas, view: View, survey: WallSurvey, verdicts: dict[str, Verdict]) -> None:
+def _middle(survey: WallSurvey, name: str) -> float:
+    across = survey.feature(name).across
+    return across.value if across is not None else 0.0
+
+
+def _draw_features(
+    canvas: Canvas, view: View, survey: WallSurvey, verdicts: dict[str, Verdict], places: Mapping[str, float] = STANDING
+) -> None:
     number = numbers(survey)
     flags = []
     for feature in survey.features:
         if not feature.rectangle:
             continue
         corners = outline(feature)
+        if feature.name in places:
+            for dash in dashes(_seen(view, corners)):
+                canvas.outline(dash, closed=False)
+            corners = corners + np.array([places[feature.name] - _middle(survey, feature.name), 0.0, 0.0])
         canvas.outline(_seen(view, corners))
         top = np.array([[(corners[:, 0].min() + corners[:, 0].max()) / 2, corners[:, 1].max(), corners[0, 2]]])
         pixels, good = view.pixels(top)

@@ -7,7 +7,8 @@ from capture.record import Kind
 from layout.plan import WallPlan
 from layout.remedies import Remedy
 from layout.scheme import Scheme
-from report.numbers import by_number, conflicts
+from report.boxes import decision
+from report.numbers import by_number, in_the_way
 from report.overlay import overlay
 from report.papers import Pictures, ReportFacts, WallPages, legend, sign
 from report.pictures import Source
@@ -29,9 +30,11 @@ def plan_part(pages: WallPages, facts: ReportFacts) -> dict[str, Any]:
         "name": plan.name,
         "refused": plan.refused,
         "drawing": placed(lambda room: planned_sheet(plan, room, facts.unit), facts) if plan.frames else None,
+        "moving": bool(plan.moves),
         "signs": legend({judgement.verdict for judgement in plan.judgements}),
         "counts": _other_counts(plan),
-        "things": _things(plan),
+        "in_the_way": in_the_way(plan.conflicts, plan.undecided),
+        "things": _things(plan, facts.scheme),
         "notes": [note for note in dict.fromkeys(noted) if note != plan.refused],
     }
 
@@ -47,13 +50,14 @@ def _other_counts(plan: WallPlan) -> list[Remedy]:
     return sorted(dict.fromkeys(ways), key=lambda remedy: remedy.conflicts_left)
 
 
-def _things(plan: WallPlan) -> list[dict[str, Any]]:
+def _things(plan: WallPlan, scheme: Scheme | None) -> list[dict[str, Any]]:
     """Everything judged, by number, with what could be done about it alone."""
     return [
         {
             "row": row,
             "sign": sign(row.verdict),
             "conflict": judgement.verdict.conflict,
+            "decided": decision(plan, judgement.feature, scheme),
             "ways": [way for way in plan.remedies.get(judgement.feature, ()) if way.count is None],
         }
         for row, judgement in zip(verdict_rows(plan), by_number(plan), strict=True)
@@ -92,7 +96,7 @@ def _framed(plan: WallPlan) -> float:
 
 def _planned(plan: WallPlan) -> str:
     panels = sum(frame.count for frame in plan.frames)
-    return f"with the planned wainscot drawn on it: {panels} panels, {len(conflicts(plan.judgements))} in the way."
+    return f"with the planned wainscot drawn on it: {panels} panels, {in_the_way(plan.conflicts, plan.undecided)}."
 
 
 def _drawn_on_photo(walls: list[WallPages], facts: ReportFacts, pictures: Pictures) -> dict[str, Any] | None:

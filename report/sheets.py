@@ -3,7 +3,7 @@
 Frame: wall inches, x right from the left end, y up from the finished floor.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from capture.lengths import Unit
 from capture.measured import Measured
@@ -12,10 +12,11 @@ from capture.survey import WallSurvey
 from layout.frames import Frame, Panel, Rect, Role
 from layout.plan import WallPlan
 from report.board import LEAST_SHOWN, ROOM, Board, Room, draw_wall, shown, wall_width, width_words
+from report.boxes import planned_places
 from report.dimensions import Reading, at_height, bar_sheet, dimensions, room_under
 from report.drawing import Box, Item, Line, Pen, Sheet, Tone
-from report.numbers import conflicts, judged, numbers
-from report.standing import BACKGROUND, draw_feature, flags, top_of
+from report.numbers import in_the_way, judged, numbers
+from report.standing import BACKGROUND, draw_feature, draw_moved, flags, top_of
 
 __all__ = ["ROOM", "bar_sheet", "draw_frame", "existing_sheet", "planned_sheet"]
 
@@ -56,8 +57,16 @@ def existing_sheet(survey: WallSurvey, room: Room = ROOM, unit: Unit = Unit.INCH
     return board.sheet(title, _existing_words(board, survey))
 
 
-def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH, crew: bool = True) -> Sheet:
+def planned_sheet(
+    plan: WallPlan,
+    room: Room = ROOM,
+    unit: Unit = Unit.INCH,
+    crew: bool = True,
+    places: Mapping[str, float] | None = None,
+) -> Sheet:
     """The planned frames, what stands in their way flagged by number, sign and letter, stile edges from the left end.
+
+    A box that moves is drawn where it goes, and dashed where it stands now.
 
     Parameters
     ----------
@@ -69,7 +78,10 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH, cre
         How lengths are lettered.
     crew
         Whether it is for those who build; without it the drawing has no dimensions, numbers and signs.
+    places
+        Where the centres of boxes that move go, wall inches by name; None is as decided.
     """
+    places = planned_places(plan) if places is None else places
     survey, width = plan.survey, plan_width(plan)
     tops = [float(frame.rect.top) for frame in plan.frames]
     highest = max([36.0, *tops, *(top_of(f) for f in survey.features if f.blocks and top_of(f) < 60)])
@@ -84,14 +96,16 @@ def planned_sheet(plan: WallPlan, room: Room = ROOM, unit: Unit = Unit.INCH, cre
     for frame in plan.frames:
         board.items += draw_frame(frame)
     for feature in survey.features:
-        if feature.kind not in BACKGROUND:
+        if feature.name in places:
+            board.items += draw_moved(board, feature, places[feature.name])
+        elif feature.kind not in BACKGROUND:
             board.items += draw_feature(board, feature)
     if crew:
-        verdicts = {name: judgement.verdict for name, judgement in judged(plan).items()}
-        board.items += flags(board, survey, verdicts)
+        verdicts = {name: judgement.verdict for name, judgement in judged(plan).items() if name not in places}
+        board.items += flags(board, survey, verdicts, places)
         board.items += dimensions(board, across, _planned_heights(board, plan))
     title = f"Planned elevation at {board.scale.name}: {survey.name}, {width_words(board, survey)}"
-    return board.sheet(title, _planned_words(board, plan, crew))
+    return board.sheet(title, " ".join(_planned_words(board, plan, crew, places)))
 
 
 def plan_width(plan: WallPlan) -> float:
@@ -207,17 +221,16 @@ def _existing_words(board: Board, survey: WallSurvey) -> str:
     return " ".join(words)
 
 
-def _planned_words(board: Board, plan: WallPlan, crew: bool) -> str:
+def _planned_words(board: Board, plan: WallPlan, crew: bool, places: Mapping[str, float]) -> Iterator[str]:
     number = numbers(plan.survey)
-    words = []
     for frame in plan.frames:
-        words.append(
+        yield (
             f"{frame.count} panels, each opening {board.show(float(frame.panel_width))} wide, "
             f"from {board.show(float(frame.rect.left))} to {board.show(float(frame.rect.right))}."
         )
     if not crew:
-        return " ".join(words)
-    in_the_way = conflicts(plan.judgements)
-    words.append(f"In the way: {len(in_the_way)}.")
-    words += [f"{number[j.feature]} {plan.survey.feature(j.feature).kind} {j.verdict}." for j in in_the_way]
-    return " ".join(words)
+        return
+    yield f"{in_the_way(plan.conflicts, plan.undecided)}."
+    for one in plan.conflicts:
+        goes = f", moves to {board.show(places[one.feature])}" if one.feature in places else ""
+        yield f"{number[one.feature]} {plan.survey.feature(one.feature).kind} {one.verdict}{goes}."

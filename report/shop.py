@@ -8,7 +8,6 @@ from typing import Any
 from markupsafe import Markup
 
 from capture.lengths import MM, Unit, show_length
-from layout.packing import Packing
 from layout.pieces import NARROW_RIP
 from layout.shop import Shop
 from layout.stock import Material
@@ -22,12 +21,13 @@ from report.shop_boards import board_sheet, offcut_words
 from report.shop_pole import Pole, height_pole, stile_pole, strip_length, strips
 from report.shop_tables import (
     begins,
+    buy_rows,
+    buy_told,
     piece_numbers,
     running_rows,
     same_heights,
     stock_told,
     take_off_rows,
-    to_buy,
     unit_groups,
 )
 from report.site_report import house_of
@@ -36,7 +36,7 @@ from report.svg import to_svg
 MARGIN_POLE = 0.3  # round the pages of the story pole, which lie on their side
 FOOT_POLE = 0.45  # and below them, for the page's number
 HEAD_POLE = 0.8  # paper inches that the words of a pole's page take
-STRIP_PITCH = 1.33  # from one strip to the next
+STRIP_PITCH = 1.11  # from one strip to the next
 
 SHOP_CAUTIONS = (
     Caution(
@@ -98,7 +98,8 @@ def shop_sheet(shop: Shop, facts: ReportFacts, walls: Sequence[WallPages] = ()) 
         "shop": shop,
         "units": unit_groups(shop),
         "counts": _counts(shop),
-        "buy": [(_thing(packing), to_buy(packing, unit), packing.told(unit)) for packing in shop.packings],
+        "buy": buy_rows(shop),
+        "proven": [buy_told(packing, unit) for packing in shop.packings],
         "running_groups": _running(shop),
         "heights": _heights(shop, unit),
         "sections": [(one, _drawn(section_sheet(one.number, one.piece, unit))) for one in bevelled(shop)],
@@ -130,10 +131,6 @@ def _counts(shop: Shop) -> dict[str, Any]:
         "runs": len(shop.set_out),
         "boards": sum(len(packing.boards) for packing in shop.packings),
     }
-
-
-def _thing(packing: Packing) -> str:
-    return {Material.BOARD: "Boards", Material.MOULDING: "Moulding", Material.SHEET: "Sheets"}[packing.material]
 
 
 def _running(shop: Shop) -> list[dict[str, Any]]:

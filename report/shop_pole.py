@@ -6,7 +6,6 @@ Frame: inches of the pole, x right from its start; for a pole that stands, that 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
 
 from capture.lengths import MM, Unit, show_length
 from layout.shop import SetOut
@@ -14,12 +13,14 @@ from report.drawing import Anchor, Box, Item, Line, Pen, Scale, Sheet, Text, Ton
 from report.letters import wide
 
 FULL_SIZE = Scale("full size", 1.0)
-HIGH = 1.22  # inches: of a strip
+HIGH = 1.0  # inches: of a strip
 TAB = 0.34  # inches: what is glued under the next strip
 BEFORE = 0.02  # so that the first line is drawn whole
 WORDS_LOW = 0.06  # where turned lettering starts
-WOOD = 0.72, 0.98  # the grey of what is wood
-LINES = 1.0  # how far up an edge is drawn; over it stand the strip's own words
+WOOD = 0.66, 0.78  # the grey of what is wood
+LINES = 0.8  # how far up an edge is drawn; over it stand the strip's own words
+WHOLE = 10  # parts of a strip: one that is not glued begins a whole number of them along the pole, easily found by tape
+NEAR = 40  # parts of a strip: no edge comes nearer than one of them behind such a beginning
 LEAST_BETWEEN = 0.13  # of two turned labels
 
 
@@ -86,12 +87,19 @@ def strips(pole: Pole, unit: Unit) -> list[Sheet]:
 
 
 def stretches(pole: Pole, each: Fraction) -> list[Strip]:
-    """The pole in strips `each` inches long, without those that would bear no edge."""
-    starts = [n * each for n in range(max(1, ceil(pole.length / each)))]
-    kept = [a for a in starts if a in (0, starts[-1]) or any(a < place.at <= a + each for place in pole.places)]
+    """The fewest strips `each` inches long that bear every edge and both ends of the pole.
+
+    What lies between two strips is left out; a strip whose first edge follows close on the one before is glued to it.
+    """
+    step = each / WHOLE
+    ends = sorted({*(place.at for place in pole.places), pole.length})
+    starts = [Fraction(0)]
+    for at in ends:
+        if at > starts[-1] + each:
+            starts.append(max(starts[-1] + each, (at - each / NEAR) // step * step))
     return [
-        Strip(k + 1, len(kept), start, min(start + each, pole.length), after)
-        for k, (start, after) in enumerate(zip(kept, [*kept[1:], None], strict=True))
+        Strip(k + 1, len(starts), start, min(start + each, pole.length), after)
+        for k, (start, after) in enumerate(zip(starts, [*starts[1:], None], strict=True))
     ]
 
 
@@ -130,7 +138,7 @@ def _ends(strip: Strip, unit: Unit) -> Iterator[Item]:
         yield Text(
             (end + 0.11, 0.12), f"strip {strip.number + 1}: at {show_length(strip.after, unit)}", 6.5, turned=True
         )
-    for y in (0.35, 1.1):  # crosses that must meet the next strip's
+    for y in (0.35, 0.9):  # crosses that must meet the next strip's
         for x in (0.0, end):
             yield Line(((x - BEFORE if not x else x - 0.06, y), (x + 0.06, y)), Pen.FINE)
 
@@ -166,6 +174,6 @@ def _words(pole: Pole, strip: Strip, unit: Unit) -> Iterator[Item]:
     for told in (whole, short):
         half = wide(told, 8) / 2 + 0.06
         if half + 0.3 < middle:
-            yield Box(middle - half, 1.03, middle + half, 1.19, Pen.HAIR, Tone.PAPER)
-            yield Text((middle, 1.075), told, 8, Anchor.MIDDLE)
+            yield Box(middle - half, 0.82, middle + half, 0.98, Pen.HAIR, Tone.PAPER)
+            yield Text((middle, 0.865), told, 8, Anchor.MIDDLE)
             return

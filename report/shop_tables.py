@@ -1,5 +1,6 @@
 """The shop's tables as plain rows, for paper, for CSV and for the command line."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -9,7 +10,7 @@ from layout.bevels import fine
 from layout.packing import Board, Packing
 from layout.pieces import SQUARE_EDGE, CutKind, Edge, EndCut, Grain, Piece, PieceRole
 from layout.shop import SetOut, Shop
-from layout.stock import Material
+from layout.stock import Material, Stock
 
 SQUARE_BOTH = "square"
 
@@ -68,8 +69,19 @@ class TakeOffRow:
     count: str
     lineal: str
     square: str
+    counted_as: str
     board_feet: str
     waste: str
+
+
+@dataclass(frozen=True)
+class BuyRow:
+    """All that is wanted of one thing that the yard sells."""
+
+    what: str
+    lengths: str  # how many of each
+    together: str
+    board_feet: str
 
 
 @dataclass(frozen=True)
@@ -125,9 +137,19 @@ def _piece(number: int, piece: Piece, unit: Unit) -> PieceRow:
         "" if piece.material is Material.MOULDING else piece.grain.value if piece.grain is not Grain.ALONG else "along",
         piece.material.value,
         "loose until last" if piece.loose else "",
-        "; ".join((*piece.notes, *piece.cautions)),
+        "; ".join((*_panels(piece), *piece.notes, *piece.cautions)),
         "; ".join(piece.places),
     )
+
+
+def _panels(piece: Piece) -> Iterator[str]:
+    """The panels that mouldings go round, by the names that all papers have for them."""
+    if piece.role is PieceRole.MOULDING:
+        of = dict.fromkeys(place.removeprefix("moulding of ").rpartition(", ")[0] for place in piece.places)
+        tiers: dict[str, list[str]] = {}
+        for tier, _, number in (name.rpartition(" ") for name in of):
+            tiers.setdefault(tier, []).append(number)
+        yield from (f"of {tier}{'s' * (len(numbers) > 1)} {', '.join(numbers)}" for tier, numbers in tiers.items())
 
 
 def ends_told(piece: Piece) -> str:
@@ -208,11 +230,21 @@ def take_off_rows(shop: Shop) -> list[TakeOffRow]:
             str(row.count),
             _lineal(row.lineal_feet, unit),
             _square(row.square_feet, unit),
-            f"{float(row.board_feet):.1f}" if row.board_feet and unit is Unit.INCH else "",
+            _nominal(row.counted) if row.counted and unit is Unit.INCH else "",
+            _board_feet(row.board_feet, unit),
             f"{float(row.waste):.3g}".removesuffix(".0") if not row.waste else f"{float(row.waste * 100):.3g} %",
         )
         for row in shop.take_off
     ]
+
+
+def _nominal(size: tuple[Fraction, Fraction]) -> str:
+    """Thickness and width as the yard says them: 1 × 4."""
+    return " × ".join(show_length(length).removesuffix('"') for length in size)
+
+
+def _board_feet(feet: Fraction, unit: Unit) -> str:
+    return f"{float(feet):.1f}" if feet and unit is Unit.INCH else ""
 
 
 def _lineal(feet: Fraction, unit: Unit) -> str:
@@ -232,17 +264,40 @@ def stock_length(length: Fraction, unit: Unit) -> str:
 
 def stock_told(board: Board, unit: Unit) -> str:
     """A board's name and size, as one asks for it."""
-    if board.stock.material is Material.SHEET:
-        return f"{board.stock.name}, {show_length(board.stock.width, unit)} × {show_length(board.stock.length, unit)}"
-    return f"{board.stock.name}, {stock_length(board.stock.length, unit)}"
+    return f"{board.stock.name}, {_size(board.stock, unit)}"
 
 
-def to_buy(packing: Packing, unit: Unit) -> list[str]:
-    """What to ask the yard for: so many of each."""
-    counts: dict[str, int] = {}
-    for board in packing.boards:
-        counts[stock_told(board, unit)] = counts.get(stock_told(board, unit), 0) + 1
-    return [f"{count} of {told}" for told, count in counts.items()]
+def _size(stock: Stock, unit: Unit) -> str:
+    """A board's length, a sheet's two sides."""
+    if stock.material is Material.SHEET:
+        return f"{show_length(stock.width, unit)} × {show_length(stock.length, unit)}"
+    return stock_length(stock.length, unit)
+
+
+def buy_rows(shop: Shop) -> list[BuyRow]:
+    """What to ask the yard for: how many of each length, and what they come to together."""
+    wanted: dict[tuple[Material, str], list[Stock]] = {}
+    for packing in shop.packings:
+        for board in packing.boards:
+            wanted.setdefault((packing.material, board.stock.name), []).append(board.stock)
+    return [_buy(material, name, stocks, shop.scheme.unit) for (material, name), stocks in wanted.items()]
+
+
+def _buy(material: Material, name: str, stocks: Sequence[Stock], unit: Unit) -> BuyRow:
+    ordered = sorted(stocks, key=lambda stock: (stock.length, stock.width))
+    told = "; ".join(f"{n} of {size}" for size, n in Counter(_size(stock, unit) for stock in ordered).items())
+    if material is Material.SHEET:
+        area = sum((stock.length * stock.width for stock in stocks), Fraction(0))
+        return BuyRow(name, told, _square(area / FOOT**2, unit), "")
+    length = sum((stock.length for stock in stocks), Fraction(0))
+    feet = sum((stock.board_feet for stock in stocks), Fraction(0)) if material is Material.BOARD else Fraction(0)
+    return BuyRow(name, told, _lineal(length / FOOT, unit), _board_feet(feet, unit))
+
+
+def buy_told(packing: Packing, unit: Unit) -> str:
+    """What is proven of what is bought together."""
+    names = dict.fromkeys(board.stock.name for board in packing.boards)
+    return f"{', '.join(names)}: {packing.told(unit)}"
 
 
 def board_rows(shop: Shop) -> list[BoardRow]:

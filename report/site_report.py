@@ -15,7 +15,6 @@ from layout.plan import WallPlan
 from layout.verdicts import Verdict
 from report.cautions import SITE, House, Touches, cautions
 from report.conditions import of_house
-from report.numbers import conflicts
 from report.papers import PhotoPage, Pictures, ReportFacts, WallPages, legend, setting
 from report.pictures import Source
 from report.plan_part import cover_picture, plan_part
@@ -81,16 +80,16 @@ def house_of(facts: ReportFacts, walls: Sequence[WallPages]) -> House:
 
 
 def _summary(plan: WallPlan, unit: Unit) -> dict[str, Any]:
-    verdicts = [judgement.verdict for judgement in plan.judgements]
-    doubtful = verdicts.count(Verdict.TOO_CLOSE)
+    things, conflicts, undecided = len(plan.judgements), len(plan.conflicts), len(plan.undecided)
     return {
         "name": plan.name,
         "width": plan.survey.width.show(unit) if plan.survey.width else "not measured",
         "panels": " + ".join(str(frame.count) for frame in plan.frames) or "none",
-        "things": len(verdicts),
-        "conflicts": len(conflicts(plan.judgements)),
-        "doubtful": doubtful,
-        "free": len(verdicts) - len(conflicts(plan.judgements)) - doubtful,
+        "things": things,
+        "free": things - conflicts,
+        "conflicts": conflicts,
+        "decided": conflicts - undecided,
+        "undecided": undecided,
     }
 
 

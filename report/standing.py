@@ -3,7 +3,9 @@
 Frame: wall inches, x right from the left end, y up from the finished floor.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from types import MappingProxyType
 
 from capture.measured import Measured
 from capture.record import TRAITS, Kind, Shape, Side
@@ -14,7 +16,9 @@ from report.drawing import Anchor, Box, Flag, Item, Line, Pen, Text, Tone, hatch
 from report.numbers import numbers
 from report.symbols import SYMBOLS
 
+STANDING: Mapping[str, float] = MappingProxyType({})  # everything is drawn where it stands
 CROWD = 60  # numbered things from which on flags are drawn smaller
+OVER = 0.06  # paper inches from a plate to the arrow over it
 BACKGROUND = (Kind.STUD, Kind.LEVEL_POINT)  # drawn first, and only where nothing is planned
 
 
@@ -35,10 +39,24 @@ def draw_feature(board: Board, feature: Feature) -> Iterator[Item]:
         yield Line(((0, feature.up.value), (board.width, feature.up.value)), Pen.HAIR, dashed=True)
 
 
-def outline_of(feature: Feature) -> Box:
-    """The outline of a plate or the like."""
+def outline_of(feature: Feature, at: float | None = None) -> Box:
+    """The outline of a plate or the like, where it stands or with its centre at `at`."""
     left, bottom, right, top = (value_of(edge) for edge in (feature.left, feature.bottom, feature.right, feature.top))
-    return Box(left, bottom, right, top, Pen.MEDIUM, Tone.PAPER, dashed=feature.kind is Kind.DAMAGE)
+    by = 0.0 if at is None else at - (left + right) / 2
+    return Box(left + by, bottom, right + by, top, Pen.MEDIUM, Tone.PAPER, dashed=feature.kind is Kind.DAMAGE)
+
+
+def draw_moved(board: Board, feature: Feature, at: float) -> Iterator[Item]:
+    """A plate with its centre at `at`; where it stands now is dashed, and an arrow leads from there."""
+    now, there = outline_of(feature), outline_of(feature, at)
+    if now.top > board.top:  # beyond the break line
+        return
+    yield replace(now, dashed=True)
+    yield from draw_plate(board, feature, replace(there, pen=Pen.HEAVY))
+    start, y, barb = (now.left + now.right) / 2, now.top + board.paper(OVER), board.paper(0.05)
+    back = at - barb if at > start else at + barb
+    yield Line(((start, y), (at, y)), Pen.MEDIUM)
+    yield Line(((back, y + barb / 2), (at, y), (back, y - barb / 2)), Pen.MEDIUM)
 
 
 def draw_plate(board: Board, feature: Feature, box: Box) -> Iterator[Item]:
@@ -93,10 +111,20 @@ def _casing(board: Board, feature: Feature, x: float) -> Iterator[Item]:
     yield Line(((x + inward, 0), (x + inward, head)), Pen.FINE)
 
 
-def flags(board: Board, survey: WallSurvey, verdicts: dict[str, Verdict]) -> Iterator[Item]:
-    """A numbered ring beside each thing, where it hides neither another ring nor a plate if that can be helped."""
+def flags(
+    board: Board, survey: WallSurvey, verdicts: dict[str, Verdict], places: Mapping[str, float] = STANDING
+) -> Iterator[Item]:
+    """A numbered ring beside each thing, where it hides neither another ring nor a plate if that can be helped.
+
+    `places` has the centres of what is drawn elsewhere than it stands, by name.
+    """
     number = numbers(survey)
-    boxes = [outline_of(f) for f in survey.features if f.rectangle and f.kind is not Kind.WINDOW]
+    rectangles = [f for f in survey.features if f.rectangle and f.kind is not Kind.WINDOW]
+    boxes = [outline_of(f) for f in rectangles] + [
+        replace(_both(f, places[f.name]), top=outline_of(f).top + board.paper(2 * OVER))  # and the arrow
+        for f in rectangles
+        if f.name in places
+    ]
     radius = board.paper(0.1 if len(number) <= CROWD else 0.07)
     taken: list[tuple[float, float, float, float]] = [(b.left, b.bottom, b.right, b.top) for b in boxes]
     for feature in survey.features:
@@ -106,15 +134,26 @@ def flags(board: Board, survey: WallSurvey, verdicts: dict[str, Verdict]) -> Ite
         verdict = verdicts.get(feature.name)
         symbol = SYMBOLS[verdict] if verdict is not None and verdict is not Verdict.CLEAR else None
         right = radius * (3.5 if symbol else 1.05)
-        x, y = _spot(feature, board, radius, right, taken)
+        x, y = _spot(feature, outline_of(feature, places.get(feature.name)), board, radius, right, taken)
         taken.append((x - radius, y - radius, x + right, y + radius))
         yield Flag((x, y), radius, number[feature.name], symbol)
 
 
+def _both(feature: Feature, at: float) -> Box:
+    """From where it stands to where it goes."""
+    now, there = outline_of(feature), outline_of(feature, at)
+    return replace(now, left=min(now.left, there.left), right=max(now.right, there.right))
+
+
 def _spot(
-    feature: Feature, board: Board, radius: float, right: float, taken: Sequence[tuple[float, float, float, float]]
+    feature: Feature,
+    box: Box,
+    board: Board,
+    radius: float,
+    right: float,
+    taken: Sequence[tuple[float, float, float, float]],
 ) -> tuple[float, float]:
-    box, gap = outline_of(feature), 1.35 * radius
+    gap = 1.35 * radius
     x, top = (box.left + box.right) / 2, min(box.top, board.top - 2.5 * radius)
     middle = (box.bottom + top) / 2
     if feature.kind is Kind.WINDOW:

@@ -30,4 +30,3 @@ SYMBOLS: dict[Verdict, Symbol] = {
     Verdict.WHOLE: Symbol("W", _SQUARE, True, 0),
     Verdict.TOO_CLOSE: Symbol("?", _DIAMOND, False, 0),
 }
-CONFLICTS = frozenset({Verdict.STRIKES_MOULDING, Verdict.SPLIT, Verdict.WHOLE})

@@ -190,7 +190,7 @@ def _how_fine(shot: Elevation, fineness: tuple[float, float], printed: float, un
 
 def tape_first(plan: WallPlan, unit: Unit) -> list[str]:
     """The readings to take before anything is cut."""
-    readings = [judgement.tape_this for judgement in plan.judgements if judgement.tape_this]
+    readings = [judgement.tape_this for judgement in plan.undecided if judgement.tape_this]
     width = plan.survey.width
     if width is None or width.source in (Source.PHOTO, Source.USUAL):
         readings.append(f"tape the width of {plan.name}, to {'1 mm' if unit is Unit.MM else '1/16'}")

@@ -19,6 +19,7 @@ from tests import truth
 from tests.conftest import PLACED, WALL, pixels_of
 from wainscribe import actions, told
 from wainscribe.desk.app import create_app, the_desk
+from wainscribe.desk.pictures import overlaid
 from wainscribe.folder import JobFolder
 
 GPS, ORIENTATION, MAKE = 0x8825, 0x0112, 0x010F  # tags of Exif 2.32
@@ -299,6 +300,18 @@ def test_the_plan_tells_what_to_decide_and_every_remedy_has_its_picture(demo):
         for sheet in ("existing.svg", "planned.svg", f"overlay/{wall['photos'][0]}.jpg?width=480"):
             assert demo.get(f"/walls/{wall['name']}/{sheet}").status_code == 200
     assert demo.get("/next").status_code == 200
+
+
+def test_a_picture_of_the_plan_is_drawn_anew_when_a_box_is_decided_to_move(tmp_path):
+    """The frames and what they hit where it stands now stay the same."""
+    folder = JobFolder(Path(shutil.copytree(truth.DEMO, tmp_path / "demo")))
+    solved, plan = actions.plan_job(folder, folder.load())
+    scheme = actions.set_scheme(folder, {"pin.receptacle 1": "move"})
+    wall, decided = plan.wall("long wall"), actions.plan_solved(folder.load(), solved).wall("long wall")
+    assert (decided.frames, decided.judgements) == (wall.frames, wall.judgements)
+    (one,) = (one for one in solved if one.wall.name == "long wall")
+    before, after = (overlaid(folder, one, p, scheme, "long-wall-1.jpg", 480) for p in (wall, decided))
+    assert before != after
 
 
 def test_a_place_on_the_elevation_is_a_pixel_of_a_photo(demo):

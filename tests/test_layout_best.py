@@ -277,7 +277,7 @@ def test_the_order_of_preferences_decides(order: str, wanted: dict[str, Any], co
 def test_the_runner_up_says_by_what_it_loses() -> None:
     (choice,) = plan_walls([SPLIT], Scheme.model_validate({"preferences": "conflicts, width"})).choices
     assert choice.told(Scheme()) == (
-        'Best, what counts most first: 0 in the way, panels off the width wanted by 8 11/16" in all, '
+        'Best, what counts most first: 0 to decide, panels off the width wanted by 8 11/16" in all, '
         'stiles shifted by 0" in all, 3 panels. '
         'The runner-up has 1 in place of 3 panels on wall and loses by width: 29" against 8 11/16".'
     )
@@ -291,7 +291,7 @@ def test_what_the_whole_room_could_do_instead_is_told() -> None:
     # Nothing in the way takes 1 or 3 panels, or 6 and more, on the first wall; of all pairs the widths come nearest at
     # 3 of 15 1/3 beside 5 of 15.8.
     assert [spacing.count for spacing in choice.instead.spacings.values()] == [3, 5]
-    assert "Least in the way of the whole room, 0, is left by 3 in place of 2 panels on wall" in choice.told(Scheme())
+    assert "Least to decide in the whole room, 0, is left by 3 in place of 2 panels on wall" in choice.told(Scheme())
     assert plan_walls([wall(width=taped(60))], Scheme()).choices[0].instead is None
 
 

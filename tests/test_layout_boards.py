@@ -533,9 +533,20 @@ def test_take_off_with_waste() -> None:
     rails, mouldings = piece(96, "7/2", 3, "rail"), piece(24, "7/8", 4, "moulding", material=Material.MOULDING)
     board_row, moulding_row = take_off([rails, mouldings], F(1, 10))
     assert board_row.lineal_feet == 24 * F(11, 10)
-    assert board_row.square_feet == board_row.board_feet == 7 * F(11, 10)  # 3 × 8 ft × 3 1/2 in, counted an inch thick
+    assert board_row.square_feet == 7 * F(11, 10)  # 3 × 8 ft × 3 1/2 in
+    # Engineering Aid Basics, 6-3: nominal sizes are meant; by PS 20 a 3/4 × 3 1/2 is a nominal 1 × 4.
+    assert (board_row.counted, board_row.board_feet) == ((1, 4), 8 * F(11, 10))
     assert (board_row.count, moulding_row.count, moulding_row.board_feet) == (3, 4, 0)
     assert moulding_row.lineal_feet == 8 * F(11, 10)
+
+
+def test_a_width_without_a_nominal_one_is_counted_as_it_is() -> None:
+    """3/4 × 3 3/8 is no size of PS 20, nor is 13/16 a thickness: 8 ft of them, the thickness no less than an inch."""
+    ripped, thick = piece(96, "27/8", 1, "ripped"), piece(96, "27/8", 1, "thick", thickness=F(13, 16))
+    (row,) = take_off([ripped])
+    assert (row.counted, row.board_feet) == ((1, F(27, 8)), F(9, 4))
+    (row,) = take_off([thick])
+    assert (row.counted, row.board_feet) == ((F(13, 16), F(27, 8)), F(9, 4))
 
 
 # Bad input ----------------------------------------------------------------------------------------------------------

@@ -106,14 +106,14 @@ def test_running_dimensions_end_at_the_shown_run_and_heights_at_its_top(own):
 
 
 def test_take_off_is_raised_by_the_waste_and_by_the_handbook_formula():
-    # Board feet = thickness (in) × width (in) × length (ft) / 12, nominal thickness: Engineering Aid Basics, 6-3.
+    # Board feet = thickness (in) × width (in) × length (ft) / 12, both nominal: Engineering Aid Basics, 6-3.
     plan = plan_walls([wall(width=taped(F(120)), left=EndKind.OPEN, right=EndKind.OPEN)], Scheme(cap=F(0)))
     shop = shop_of(plan, Yard(waste="20%"))
     fours = [p for p in shop.pieces if p.width == F(7, 2)]
     (row,) = [row for row in shop.take_off if row.width == F(7, 2)]
     feet = sum(p.count * float(p.length) / 12 for p in fours)
     assert float(row.lineal_feet) == pytest.approx(1.2 * feet, rel=1e-12)
-    assert float(row.board_feet) == pytest.approx(1.2 * feet * 1 * 3.5 / 12, rel=1e-12)  # a 3/4 board is nominal 1 in
+    assert float(row.board_feet) == pytest.approx(1.2 * feet * 1 * 4 / 12, rel=1e-12)  # 3/4 × 3 1/2 is nominal 1 × 4
     assert float(row.square_feet) == pytest.approx(1.2 * feet * 3.5 / 12, rel=1e-12)
 
 

@@ -211,8 +211,8 @@ def test_of_a_box_whose_height_is_not_known_the_height_is_taped_first():
 
 
 def test_a_decision_is_told():
-    scheme = SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.EXTEND}})
-    (row,) = electrician_rows(made_up_plan(), Unit.INCH, scheme)
+    scheme = decided_scheme(Pin.EXTEND)
+    (row,) = electrician_rows(made_up_plan(scheme=scheme), Unit.INCH, scheme)
     assert row.decided == "decided: it stays and is brought forward"
 
 

@@ -21,10 +21,10 @@ from capture.survey import WallSurvey
 from layout.paint import WORDS, srgb_of
 from layout.plan import Plan, plan_walls
 from layout.scheme import Pin, Scheme
-from report.changes import changes, in_short, moves_of, shifts_of, undecided
+from report.changes import SEEN, changes, differs, in_short, moves_of, shifts_of, undecided
 from report.customer import PIXEL, SHEET_WIDTH, BeforeAfter, SchemeShown, customer_sheet, picture_width
 from report.papers import MOST_BYTES, ReportFacts, WallPages
-from tests.papers import HOSTILE, contrast
+from tests.papers import HOSTILE, contrast, tagged
 from tests.test_report_wall import SCHEME, made_up_picture, made_up_survey, measured, thing
 from wainscribe.actions import new_job, set_alternative, set_scheme, set_wall
 from wainscribe.folder import JobFolder
@@ -93,6 +93,45 @@ def test_schemes_stand_side_by_side_with_a_sentence_each(sheet):
     assert text.count("panels on the North wall") == 2
 
 
+def test_ways_without_photos_stand_side_by_side_in_lines_and_say_what_differs():
+    """The same wall each time; once more, larger, on its own page."""
+    other = planned(SCHEME.model_copy(update={"paint": "navy", "top": Fraction(42), "moulding": Fraction(0)}))
+    reader = read(shown(planned(), picture=False), shown(other, "Tall", picture=False))
+    drawn = [str(figure.get("/Alt")) for figure in tagged(reader, "/Figure")]
+    assert sum(alt.startswith("Planned elevation") and "North wall" in alt for alt in drawn) == 3
+    text = next(t for page in reader.pages if "Ways to do it" in (t := " ".join(page.extract_text().split())))
+    assert "Colour: navy, not white." in text
+    assert "Moulding in the panels: none, not 7⁄8″." in text
+    assert text.count("Top above the floor") == 1
+
+
+def test_of_ways_that_cannot_all_be_drawn_on_one_wall_the_words_are_left():
+    narrow = replace(made_up_survey(), width=measured(6.0), features=())
+    text = words(read(shown(planned(), picture=False), shown(planned(survey=narrow), "No room", picture=False)))
+    assert "2. No room" in text
+    assert "Panels, how wide: none, not" in text
+
+
+def test_everything_that_one_sees_of_a_scheme_is_told_where_it_differs():
+    """The rest is how panels are divided and how it is built, which shows in their number and width, or not at all."""
+    unseen = {
+        "panel_width", "proportion", "panels", "equal", "mirrored", "nudge", "matched", "match_within", "width_within",
+        "stile_at", "no_stile", "preferences", "pins", "goes_first", "stock_length", "plate_clear", "register_clear",
+        "heater_clear", "filler", "filler_width", "unit", "base_thickness", "panel_thickness", "moulding_thickness",
+    }  # fmt: skip
+    assert set(SEEN) == set(Scheme.model_fields) - unseen
+    plan = planned()
+    for key in SEEN:
+        value = getattr(plan.scheme, key)
+        changed = {"paint": "navy", "panel": "sheet"}.get(key, value + 1 if isinstance(value, Fraction) else None)
+        other = replace(plan, scheme=plan.scheme.model_copy(update={key: changed}))
+        told, *panels = differs(plan, other)  # wider stiles leave narrower panels
+        assert told.lower().startswith(SEEN[key])
+        assert all(more.startswith("Panels, how wide") for more in panels)
+        assert " not " in told
+    assert differs(plan, plan) == []
+
+
 def test_one_scheme_alone_is_no_choice():
     assert "Ways to do it" not in words(read(shown(planned())))
 
@@ -154,12 +193,13 @@ def test_its_cautions_know_what_was_found_in_the_house():
 
 def test_what_is_in_the_way_and_can_move_moves_unless_decided_otherwise():
     plan = planned()
-    (name,) = moves_of(plan.walls[0], plan.scheme)
+    (name,) = moves_of(plan.walls[0])
     best = next(way for way in plan.walls[0].remedies[name] if way.move is not None)
-    assert shifts_of(plan) == {"North wall": {name: float(best.move)}}
+    (by,) = shifts_of(plan)["North wall"].values()
+    assert abs(by - float(best.move)) <= 1 / 32  # to a place that a tape shows
     for pin in (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT):
         pinned = planned(SCHEME.model_copy(update={"pins": {name: pin}}))
-        assert name not in moves_of(pinned.walls[0], pinned.scheme)
+        assert name not in moves_of(pinned.walls[0])
         assert any("stays where it is" in change.becomes for change in changes(pinned))
 
 

@@ -5,12 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture.lengths import Unit
+from capture.lengths import Unit, show_length
 from capture.record import EndKind, Kind
 from capture.survey import WallSurvey
-from report.drawing import Dimension, Flag, Text, choose_scale, hatch, spread_labels
+from layout.scheme import Pin
+from report.drawing import Box, Dimension, Flag, Line, Text, choose_scale, hatch, spread_labels
 from report.sheets import ROOM, existing_sheet, planned_sheet
-from tests.test_report_wall import made_up_plan, made_up_survey, thing
+from tests.test_report_wall import SCHEME, made_up_plan, made_up_survey, thing
 
 PLACES = st.lists(st.floats(0, 100), min_size=1, max_size=12).map(sorted)
 
@@ -95,6 +96,24 @@ def test_only_what_is_not_clear_carries_a_sign():
     flags = {i.number: i.symbol for i in planned_sheet(made_up_plan()).items if isinstance(i, Flag)}
     assert flags[1] is None
     assert flags[3] is not None
+
+
+def test_a_box_that_is_decided_to_move_is_drawn_where_it_goes_and_dashed_where_it_stands():
+    """With an arrow between, so that neither hangs on colour; its flag has no sign any more, for there it is clear."""
+    plan = made_up_plan(scheme=SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.MOVE}}))
+    box, at = plan.survey.feature("receptacle 2"), float(plan.wanted["receptacle 2"])
+    sheet = planned_sheet(plan)
+    now, half = (box.left.value, box.right.value), (box.right.value - box.left.value) / 2
+    boxes = {(round(i.left, 9), round(i.right, 9)): i.dashed for i in sheet.items if isinstance(i, Box)}
+    assert boxes[round(now[0], 9), round(now[1], 9)]
+    assert not boxes[round(at - half, 9), round(at + half, 9)]
+    arrow = pytest.approx([sum(now) / 2, at])
+    assert any(isinstance(i, Line) and [x for x, _ in i.points] == arrow for i in sheet.items)
+    flags = {i.number: i for i in sheet.items if isinstance(i, Flag)}
+    assert flags[3].symbol is None
+    assert abs(flags[3].at[0] - at) < abs(flags[3].at[0] - sum(now) / 2)
+    assert f"moves to {show_length(at)}" in sheet.description
+    assert existing_sheet(plan.survey).items == existing_sheet(made_up_survey()).items
 
 
 def test_without_the_crews_signs_only_what_will_be_seen_is_drawn():

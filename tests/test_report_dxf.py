@@ -11,9 +11,10 @@ from capture.record import EndKind
 from capture.survey import WallSurvey
 from layout.frames import Role
 from layout.plan import WallPlan
+from layout.scheme import Pin
 from report.dxf import LAYERS, existing_dxf, planned_dxf
 from tests.test_layout_shop import own_room
-from tests.test_report_wall import made_up_plan, made_up_survey
+from tests.test_report_wall import SCHEME, made_up_plan, made_up_survey
 
 HOSTILE = '<b>&"^M^J %%u \\U+0041 \u202e\u0645\u0631\u062d\u0628\u0627\u202c \U0001f600 \x07' + "w" * 500
 NEAR = 1e-9  # drawing units: a Fraction as a double, written with 16 digits
@@ -74,6 +75,26 @@ def test_what_stands_there_is_drawn_where_it_was_measured():
     plates = [f for f in survey.features if f.kind.value in ("receptacle", "switch")]
     wanted = sorted((f.left.value, f.bottom.value, f.right.value, f.top.value) for f in plates)
     assert boxes(document, "plate") == [pytest.approx(box, abs=NEAR) for box in wanted]
+
+
+@pytest.mark.parametrize(("unit", "factor"), [(Unit.INCH, 1.0), (Unit.MM, 25.4)])
+def test_a_box_that_is_decided_to_move_is_drawn_where_it_goes_and_dashed_where_it_stands(unit, factor):
+    plan = made_up_plan(scheme=SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.MOVE}}))
+    document, box = read(planned_dxf(plan, unit)), plan.survey.feature("receptacle 2")
+    at, half = float(plan.wanted["receptacle 2"]), (box.right.value - box.left.value) / 2
+    assert abs(at - box.across.value) > 1
+    now = [edge.value * factor for edge in (box.left, box.bottom, box.right, box.top)]
+    there = [(at - half) * factor, now[1], (at + half) * factor, now[3]]
+    assert boxes(document, "moved from") == [pytest.approx(now, abs=NEAR * factor)]
+    assert document.layers.get("moved from").dxf.linetype == "DASHED"
+    assert pytest.approx(there, abs=NEAR * factor) in [list(found) for found in boxes(document, "plate")]
+    assert pytest.approx(now, abs=NEAR * factor) not in [list(found) for found in boxes(document, "plate")]
+    assert any("NEW" in text.dxf.text for text in document.modelspace().query("TEXT"))
+    assert (
+        boxes(read(planned_dxf(made_up_plan())), "moved from")
+        == boxes(read(existing_dxf(plan.survey)), "moved from")
+        == []
+    )
 
 
 def test_two_tiers_a_ledge_a_base_and_a_filler_each_have_their_layer():

@@ -7,11 +7,12 @@ from PIL import Image
 
 from capture.camera import Camera
 from capture.record import Kind, Mark, Sight
+from layout.scheme import Pin
 from report.canvas import Canvas
 from report.overlay import WORK_WIDTH, elevation_overlay, marked_photo, overlay
 from report.symbols import SYMBOLS
 from report.views import CameraView, FlatView, edges
-from tests.test_report_wall import CHAIR, made_up_camera, made_up_picture, made_up_plan, made_up_survey, thing
+from tests.test_report_wall import CHAIR, SCHEME, made_up_camera, made_up_picture, made_up_plan, made_up_survey, thing
 
 CAMERA = made_up_camera()
 
@@ -75,6 +76,26 @@ def test_edges_are_where_their_stand_off_puts_them(drawn, bare):
 def test_what_stands_in_front_is_left_as_it_was(drawn, bare):
     u, v = np.mean(CHAIR, axis=0).astype(int)
     assert (drawn[v - 60 : v + 60, u - 40 : u + 40] == bare[v - 60 : v + 60, u - 40 : u + 40]).all()
+
+
+def test_a_box_that_is_decided_to_move_is_shown_where_it_goes_and_dashed_where_it_stands():
+    plan = made_up_plan(scheme=SCHEME.model_copy(update={"pins": {"receptacle 2": Pin.MOVE}}))
+    box, at = plan.survey.feature("receptacle 2"), plan.wanted["receptacle 2"]
+    moved, before = (np.asarray(overlay(made_up_picture(), CAMERA, p)).astype(int) for p in (plan, made_up_plan()))
+
+    def dark_along(picture, middle) -> float:
+        """The share of the box's outline, with its middle there, that is drawn dark."""
+        half = (box.right.value - box.left.value) / 2
+        sides = np.linspace(box.bottom.value, box.top.value, 200)
+        points = [(middle + side * half, y, float(box.mark.proud)) for side in (-1, 1) for y in sides]
+        u, v = np.rint(by_opencv(CAMERA, points)).astype(int).T
+        return float((picture[v, u].max(axis=1) < 60).mean())
+
+    here, there = box.across.value, float(at)
+    assert dark_along(before, here) > 0.95
+    assert dark_along(moved, there) > 0.95
+    assert 0.2 < dark_along(moved, here) < 0.8
+    assert dark_along(before, there) < 0.2
 
 
 def test_a_plate_in_a_panel_is_seen_through_the_paint(drawn, bare):

@@ -16,6 +16,7 @@ from capture.lengths import Unit
 from capture.record import Conditions, EndKind, Kind, Mark, Photo, Sight, Suspect, Wall, Wiring
 from capture.survey import Finding, WallSurvey
 from layout.plan import WallPlan
+from report.conditions import NAMES, OF_THE_HOUSE
 from report.papers import Elevation, PhotoPage, ReportFacts, WallPages, shorten
 from report.site_report import site_report
 from report.typeset import typeset
@@ -231,6 +232,16 @@ def test_the_checklist_and_the_cautions_follow_what_was_found():
     assert "Knob and tube was seen on this job." in told
     assert "It WAS FOUND on this job" in told
     assert "Houses built before 1978" not in told  # a test found no lead
+
+
+def test_of_what_is_not_known_only_the_names_stand_with_room_to_write():
+    """In one block, wall by wall and for the house; what is known keeps its table."""
+    reader = made(FACTS, [replace(wall_pages(), wall=Wall(name="North wall", conditions=Conditions(material="brick")))])
+    told = words(reader)
+    rest = [name for key, name in NAMES.items() if key != "material"]
+    assert f"Wall material brick Not known. {' '.join(rest)} " in told
+    house = [NAMES[key] for key in OF_THE_HOUSE]
+    assert f"Year built 1968 Not known. {' '.join(house)}" in told
 
 
 def test_a_job_without_walls_still_makes_a_paper():

@@ -15,7 +15,7 @@ import pypdfium2
 import pytest
 from pypdf import PdfReader
 
-from capture.lengths import Unit
+from capture.lengths import Unit, nearest, show_length
 from capture.record import EndKind
 from layout.bevels import fine
 from layout.plan import Plan, plan_walls
@@ -27,7 +27,7 @@ from report.shop import shop_sheet
 from report.shop_bevels import bevelled, corner_sheets, section_sheet
 from report.shop_boards import board_sheet
 from report.shop_pole import HIGH, LINES, Place, Pole, height_pole, stile_pole, stretches, strip_length, strips
-from report.shop_tables import PieceRow, board_rows, degrees, piece_numbers, piece_rows, running_rows
+from report.shop_tables import PieceRow, board_rows, buy_rows, degrees, piece_numbers, piece_rows, running_rows
 from report.svg import to_svg
 from report.tables import write_csv
 from tests.papers import HOSTILE, contrast, quietly
@@ -108,8 +108,7 @@ def test_the_story_pole_measures_right_on_the_page(unit, paper, sheet):
     poles = [stile_pole(run) for run in shop.set_out] + [height_pole(shop.set_out)]
     each = strip_length(unit)
     for pole in poles:
-        for start in begun(pole, each):
-            stop = min(start + each, pole.length)
+        for start, stop in ((strip.start, strip.stop) for strip in stretches(pole, each)):
             edges = {place.at for place in pole.places if start <= place.at <= stop}
             wanted.append([float(at - start) for at in sorted({start, stop, *edges})])
     assert len(seen) == len(wanted)
@@ -118,23 +117,37 @@ def test_the_story_pole_measures_right_on_the_page(unit, paper, sheet):
         assert found == pytest.approx(true, abs=NEAR)
 
 
-def begun(pole, each):
-    """Where the strips begin: every length of paper from the start that the pole's ends or an edge fall on."""
+def on_a_grid(pole, each):
+    """How many strips there would be if each began a whole number of strips along the pole."""
     last = (pole.length - F(1, 1000)) // each
-    return [
-        n * each
-        for n in range(int(last) + 1)
-        if n in (0, last) or any(n * each < p.at <= (n + 1) * each for p in pole.places)
-    ]
+    return sum(
+        n in (0, last) or any(n * each < p.at <= (n + 1) * each for p in pole.places) for n in range(int(last) + 1)
+    )
+
+
+@pytest.mark.parametrize("unit", list(Unit))
+def test_strips_are_few_and_bear_every_edge(shop, unit):
+    """Both ends too; where one begins apart from the one before a tape finds it at a whole tenth of a strip."""
+    each = strip_length(unit)
+    poles = [stile_pole(run) for run in shop.set_out] + [height_pole(shop.set_out)]
+    counts = []
+    for pole in poles:
+        shown = stretches(pole, each)
+        assert all(any(s.start <= at <= s.stop for s in shown) for at in (0, *(p.at for p in pole.places), pole.length))
+        assert all(s.start >= before.stop for before, s in itertools.pairwise(shown))
+        assert all(s.start == before.stop or s.start % (each / 10) == 0 for before, s in itertools.pairwise(shown))
+        assert len(shown) <= on_a_grid(pole, each)
+        counts.append(len(shown))
+    assert sum(counts) < sum(on_a_grid(pole, each) for pole in poles)
 
 
 def test_a_pole_leaves_out_the_strips_that_would_be_blank_and_no_edge(shop):
     places = [F(n) for n in (0, 3, 31, 35, 40, 64, 68, 96, 100)]
     pole = Pole("long", tuple(Place(at, "stile") for at in places), (), F(100))
     shown = stretches(pole, F(10))
-    assert [(s.start, s.stop) for s in shown] == [(0, 10), (30, 40), (60, 70), (90, 100)]
+    assert [(s.start, s.stop) for s in shown] == [(0, 10), (30, 40), (63, 73), (95, 100)]
     assert all(any(s.start <= at <= s.stop for s in shown) for at in places)
-    assert [s.after for s in shown] == [30, 60, 90, None]
+    assert [s.after for s in shown] == [30, 63, 95, None]
     told = [[item.text for item in sheet.items if isinstance(item, Text)] for sheet in strips(pole, Unit.INCH)]
     assert 'strip 2: at 30"' in told[0]
     assert any('strip 2 of 4, begins at 30"' in text for text in told[1])
@@ -142,9 +155,9 @@ def test_a_pole_leaves_out_the_strips_that_would_be_blank_and_no_edge(shop):
 
 
 def test_strips_that_follow_one_another_are_glued():
-    pole = Pole("short", (Place(F(0), "stile"), Place(F(12), "stile")), (), F(25))
+    pole = Pole("short", tuple(Place(F(at), "stile") for at in (0, 10, "10.4", 15)), (), F("21.5"))
     assert [(s.start, s.stop, s.after) for s in stretches(pole, F(10))] == [
-        (0, 10, 10), (10, 20, 20), (20, 25, None),
+        (0, 10, 10), (10, 20, 21), (21, F("21.5"), None),
     ]  # fmt: skip
 
 
@@ -175,6 +188,43 @@ def test_it_tells_what_a_shop_needs(sheet):
         "Narrow rips and bevels", "Lead paint", "Dust", "loose until last", "pocket screws",
     ):  # fmt: skip
         assert part in told
+
+
+def test_what_to_buy_is_told_by_size_with_its_totals(shop, sheet):
+    """Feet by 12 in, board feet as Engineering Aid Basics, 6-3, has them: nominal thickness × width × feet / 12."""
+    stocks = [board.stock for packing in shop.packings for board in packing.boards]
+    rows = {row.what: row for row in buy_rows(shop)}
+    assert rows.keys() == {stock.name for stock in stocks}
+    for name, row in rows.items():
+        mine = [stock for stock in stocks if stock.name == name]
+        assert sum(int(n) for n in re.findall(r"(\d+) of", row.lengths)) == len(mine)
+        assert row.lengths.count(" of ") == len({stock.length for stock in mine})
+        feet = sum(float(stock.length) / 12 for stock in mine)
+        area = sum(float(stock.length * stock.width) / 144 for stock in mine)
+        assert row.together == (f"{area:.1f} sq ft" if "sheet" in name else f"{feet:.1f} ft")
+        if nominal := re.fullmatch(r"(\d+) × (\d+)", name):
+            assert row.board_feet == f"{feet * int(nominal[1]) * int(nominal[2]) / 12:.1f}"
+        told = words(sheet).replace("⁄", "/").replace("″", '"')
+        assert re.search(rf"{re.escape(row.together)} ?{re.escape(row.board_feet)}", told), (row, told)
+
+
+def test_the_cut_list_names_the_panels_of_each_moulding(shop):
+    """By the names that verdicts and briefs have for them: each panel stands with the lengths of its four sides."""
+    frames = {frame.run.name: frame for wall in own_room().walls for frame in wall.frames}
+    named: dict[str, dict[str, set[str]]] = {}
+    for row in piece_rows(shop):
+        if row.name == "moulding":
+            for tier, numbers in re.findall(r"of ((?:upper )?panel)s? ([\d, ]+)", row.note):
+                for number in numbers.split(", "):
+                    named.setdefault(row.unit, {}).setdefault(f"{tier} {number}", set()).add(row.length)
+    step = shop.scheme.step
+    assert named == {
+        name: {
+            panel.name: {show_length(nearest(max(side.rect.width, side.rect.height), step)) for side in panel.mouldings}
+            for panel in frame.panels
+        }
+        for name, frame in frames.items()
+    }
 
 
 def test_a_new_house_has_no_caution_of_old_paint_and_a_square_job_none_of_bevels():

@@ -1,6 +1,8 @@
 """The shop from the command line; and every JSON answer judged by its published schema."""
 
+import itertools
 import json
+import re
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -59,6 +61,20 @@ def test_cuts_tells_the_list_the_setting_out_and_what_to_buy(cli, taped):
     told = cli("cuts", taped).stdout
     for part in ("top rail: 1 of", "running dimensions", "order of work", "take-off", "to buy", "proven the least"):
         assert part in told
+
+
+def test_equal_pieces_that_follow_one_another_on_a_board_are_one_line(cli, taped):
+    told = cli("cuts", taped).stdout.split("\nto buy\n")[1]
+    data = json.loads(cli("cuts", taped, "--json").stdout)
+    cuts = [
+        [cut["piece"] for lane in board["lanes"] for cut in lane["cuts"]]
+        for packing in data["packings"] for board in packing["boards"]
+    ]  # fmt: skip
+    lines = re.findall(r"^  (?:strip \d+, )?at .*: (?:(\d+) [a-z ]+?, (?:(\d+) of )?)?", told, re.MULTILINE)
+    assert sum(int(count or 1) for piece, count in lines if piece) == sum(map(len, cuts))
+    assert any(int(count or 1) > 2 for _, count in lines)
+    assert max(len(list(alike)) for cut in cuts for _, alike in itertools.groupby(cut)) > 2
+    assert len([piece for piece, _ in lines if piece]) < sum(map(len, cuts))
 
 
 def test_stock_that_is_too_short_is_one_sentence_when_all_else_is_told(cli, taped):

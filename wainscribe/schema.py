@@ -71,7 +71,8 @@ _RUN = _record(
     stiles=_listed(_record(name=TEXT, left=EXACT, right=EXACT)), notes=TEXTS,
 )  # fmt: skip
 _VERDICT = _record(
-    feature=TEXT, verdict=_one_of(Verdict), against=_maybe(TEXT), clearance=_maybe(NUMBER), sd=_maybe(NUMBER),
+    feature=TEXT, verdict=_one_of(Verdict), in_the_way=YES_NO, decided=YES_NO,
+    against=_maybe(TEXT), clearance=_maybe(NUMBER), sd=_maybe(NUMBER),
     probability=_maybe(NUMBER), sentence=TEXT, tape_this=_maybe(TEXT), also=TEXTS, remedies=_listed(_REMEDY),
 )  # fmt: skip
 _CHOICE = _record(
@@ -123,6 +124,7 @@ CUTS = _record(
             count=WHOLE,
             lineal_feet=NUMBER,
             square_feet=NUMBER,
+            counted_as=_maybe(_pair(EXACT)),
             board_feet=NUMBER,
             waste=NUMBER,
         )

@@ -120,6 +120,7 @@ def planned(plan: Plan) -> dict[str, Any]:
 
 
 def _wall(wall: WallPlan, step: Fraction) -> dict[str, Any]:
+    undecided = {judgement.feature for judgement in wall.undecided}
     return {
         "name": wall.name,
         "refused": wall.refused,
@@ -128,6 +129,8 @@ def _wall(wall: WallPlan, step: Fraction) -> dict[str, Any]:
             {
                 "feature": j.feature,
                 "verdict": j.verdict.value,
+                "in_the_way": j.verdict.conflict,
+                "decided": j.verdict.conflict and j.feature not in undecided,
                 "against": j.against,
                 "clearance": j.clearance,
                 "sd": j.sd,
@@ -254,6 +257,7 @@ def cuts(shop: Shop) -> dict[str, Any]:
                 "count": row.count,
                 "lineal_feet": float(row.lineal_feet),
                 "square_feet": float(row.square_feet),
+                "counted_as": row.counted and [str(size) for size in row.counted],
                 "board_feet": float(row.board_feet),
                 "waste": float(row.waste),
             }

@@ -206,6 +206,8 @@ def pin_and_free(person: Person, desk: Desk) -> None:
     expect(person.page.get_by_role("button", name="accept for receptacle 1: chosen", exact=False).first).to_be_visible(
         timeout=LONG
     )
+    expect(person.page.locator("#walls")).to_contain_text("2 in the way, 1 decided, 1 to decide")
+    expect(person.page.locator("#conflicts h3").filter(has_text=", decided")).to_have_count(1)
     person.page.locator("h1").click()
     person.page.keyboard.press("Control+z")
     eventually(pins, {})

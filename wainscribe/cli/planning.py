@@ -8,6 +8,7 @@ import click
 from layout.frames import Frame
 from layout.plan import Plan
 from layout.scheme import Scheme
+from report.numbers import in_the_way
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings
 from wainscribe.folder import JobFolder
@@ -76,6 +77,8 @@ def plan(job: Path, as_json: bool) -> None:
         click.echo(wall_plan.name)
         for frame in wall_plan.frames:
             click.echo(f"  {frame.run.name}: {_panels(frame, planned.scheme)}")
+        if wall_plan.judgements:
+            click.echo(f"  {in_the_way(wall_plan.conflicts, wall_plan.undecided)}")
         for judgement in wall_plan.judgements:
             click.echo(f"  {judgement.verdict}: {judgement.sentence}")
             for remedy in wall_plan.remedies.get(judgement.feature, ()):

@@ -1,5 +1,6 @@
 """Commands for the shop: what the yard has, and what is to be cut."""
 
+from collections.abc import Sequence
 from itertools import groupby
 from pathlib import Path
 
@@ -8,7 +9,17 @@ import click
 from layout.bevels import fine
 from layout.shop import Shop
 from layout.yard import Yard
-from report.shop_tables import begins, board_rows, height_rows, running_rows, take_off_rows, to_buy, unit_groups
+from report.shop_tables import (
+    BoardRow,
+    begins,
+    board_rows,
+    buy_rows,
+    buy_told,
+    height_rows,
+    running_rows,
+    take_off_rows,
+    unit_groups,
+)
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings, unit_of
 from wainscribe.folder import JobFolder
@@ -111,19 +122,29 @@ def _tell_set_out(shop: Shop) -> None:
 def _tell_boards(shop: Shop) -> None:
     click.echo("take-off, waste in it")
     for row in take_off_rows(shop):
-        feet = f", {row.board_feet} board feet" if row.board_feet else ""
+        feet = f", {row.board_feet} board feet counted as {row.counted_as}" if row.board_feet else ""
         wide = f" × {row.width}" if row.width else ""
         click.echo(f"  {row.material} {row.thickness}{wide}: {row.lineal}, {row.square}{feet}")
     click.echo("to buy")
+    for bought in buy_rows(shop):
+        feet = f", {bought.board_feet} board feet" if bought.board_feet else ""
+        click.echo(f"  {bought.what}: {bought.lengths}; {bought.together} together{feet}")
     for packing in shop.packings:
-        click.echo(f"  {'; '.join(to_buy(packing, shop.scheme.unit))}: {packing.told(shop.scheme.unit)}")
-    rows = board_rows(shop)
-    for board, lanes in groupby(rows, key=lambda cut: cut.board):
-        cuts = list(lanes)
-        click.echo(f"board {board}: {cuts[0].stock}, {cuts[0].stock_length}")
-        ripped = len({cut.lane for cut in cuts}) > 1
-        for cut in cuts:
-            what = f"{cut.piece} {cut.what}, {cut.place}" if cut.piece else cut.what
-            strip = f"strip {cut.lane}, " if ripped else ""
-            wide = f" × {cut.width}" if ripped else ""
-            click.echo(f"  {strip}at {cut.from_end}: {what}, {cut.length}{wide}")
+        click.echo(f"  {buy_told(packing, shop.scheme.unit)}")
+    for _, lanes in groupby(board_rows(shop), key=lambda cut: cut.board):
+        _tell_board(list(lanes))
+
+
+def _tell_board(cuts: Sequence[BoardRow]) -> None:
+    """Where each cut begins; equal pieces that follow one another in a line."""
+    click.echo(f"board {cuts[0].board}: {cuts[0].stock}, {cuts[0].stock_length}")
+    ripped = len({cut.lane for cut in cuts}) > 1
+    for _, following in groupby(cuts, key=lambda cut: (cut.lane, cut.piece)):
+        alike = list(following)
+        first = alike[0]
+        strip = f"strip {first.lane}, " if ripped else ""
+        size = f"{first.length}{f' × {first.width}' if ripped else ''}"
+        what = f"{first.piece} {first.what}, {first.place}, {size}" if first.piece else f"{first.what}, {size}"
+        if len(alike) > 1:
+            what = f"{first.piece} {first.what}, {len(alike)} of {size}"
+        click.echo(f"  {strip}at {first.from_end}: {what}")

@@ -107,7 +107,7 @@ def what_next(job: Path, as_json: bool) -> None:
     unmeasured = [
         f"{wall.name}: {j.tape_this}"
         for wall in plan.walls
-        for j in wall.judgements
+        for j in wall.undecided
         if j.verdict is Verdict.TOO_CLOSE and not j.sd
     ]
     for line in [*([first] if first else []), *unmeasured, *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
@@ -120,7 +120,7 @@ def what_next(job: Path, as_json: bool) -> None:
 
 
 def _nothing_to_measure(plan: Plan) -> str:
-    close = [j.feature for wall in plan.walls for j in wall.judgements if j.verdict is Verdict.TOO_CLOSE]
+    close = [j.feature for wall in plan.walls for j in wall.undecided if j.verdict is Verdict.TOO_CLOSE]
     if not close:
         return "Nothing is too close to tell."
     return f"Too close to tell, and no one reading would settle it: {', '.join(close)}. Shift a stile or pin it."

@@ -25,7 +25,7 @@ SMALL = 3.0  # paper inches that a sketch is wide
 
 
 def conflicts(job: Job, plan: Plan, base: str) -> list[dict[str, Any]]:
-    """Everything that somebody has to decide, the most urgent first.
+    """Everything in the way, decided or not, the most urgent to decide first.
 
     Parameters
     ----------
@@ -35,17 +35,16 @@ def conflicts(job: Job, plan: Plan, base: str) -> list[dict[str, Any]]:
         The address under which the job's walls are asked for.
     """
     found = [(wall, one) for wall in plan.walls for one in wall.conflicts]
-    found.sort(key=lambda pair: _urgency(pair[0], pair[1], plan.scheme))
+    found.sort(key=lambda pair: _urgency(*pair))
     alike = Counter(mark.name for wall in job.walls for mark in wall.marks)
     return [_conflict(alike, wall, one, plan.scheme, base) for wall, one in found]
 
 
-def _urgency(wall: WallPlan, one: Judgement, scheme: Scheme) -> tuple[bool, bool, bool, float]:
+def _urgency(wall: WallPlan, one: Judgement) -> tuple[bool, bool, bool, float]:
     """What is not decided yet, sure, and needs an electrician comes first; then what overlaps most."""
     feature = wall.survey.feature(one.feature)
-    decided = scheme.pin(wall.name, one.feature) is not None
     clearance = one.clearance if one.clearance is not None else 0.0
-    return decided, one.verdict is Verdict.TOO_CLOSE, not TRAITS[feature.kind].wired, clearance
+    return one not in wall.undecided, one.verdict is Verdict.TOO_CLOSE, not TRAITS[feature.kind].wired, clearance
 
 
 def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: Scheme, base: str) -> dict[str, Any]:
@@ -55,6 +54,7 @@ def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: 
         "wall": wall.name,
         "thing": one.feature,
         "verdict": one.verdict.value,
+        "decided": one not in wall.undecided,
         "sentence": one.sentence,
         "tape_this": one.tape_this,
         "remedies": [

@@ -20,6 +20,7 @@ from capture.photos import read_photo
 from capture.record import Kind, Photo
 from layout.plan import WallPlan
 from layout.scheme import Scheme
+from report.boxes import planned_places
 from report.overlay import WORK_WIDTH, overlay
 from report.pictures import Source, shrink
 from wainscribe.actions import ActionError, SolvedWall, find_photo
@@ -76,7 +77,7 @@ def overlaid(
     outlines = [outline for outline in outlines if len(outline) >= 3]
     made_from = [
         search_photo(folder, found).sha256, wide, behind, scheme.paint, outlines, camera.lens.tolist(),
-        camera.pose.tolist(), repr((plan.frames, plan.judgements)),
+        camera.pose.tolist(), repr((plan.frames, plan.judgements)), planned_places(plan),
     ]  # fmt: skip
     digest = hashlib.sha256(json.dumps(made_from).encode()).hexdigest()[:24]
 

@@ -15,20 +15,25 @@ const FEW = 8; // that a page can tell whole; of more, those on other walls are 
  * @param {(wall: string) => void} turnTo show another wall
  */
 export function conflictList(state, plan, wall, turnTo) {
-  const open = (plan.conflicts ?? []).filter(({ verdict }) => verdict !== "clear" && verdict !== "tight");
-  const fine = (plan.conflicts ?? []).length - open.length;
+  const told = plan.conflicts ?? [];
   if (!plan.walls.some(({ runs }) => runs.length)) return h("p", { class: "lead" }, "No wall is planned yet, so nothing is judged.");
   const waiting = plan.walls.some((one) => one.waiting) && h("p", { class: "lead" }, REST);
-  if (!open.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
-  const whole = open.length > FEW ? open.filter((one) => one.wall === wall) : open;
-  const elsewhere = open.filter((one) => !whole.includes(one));
+  if (!told.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
+  const whole = told.length > FEW ? told.filter((one) => one.wall === wall) : told;
+  const elsewhere = told.filter((one) => !whole.includes(one));
   return [
     waiting,
     whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo))) : none(plan, wall),
     elsewhere.length > 0 && h("h3", {}, `On other walls: ${elsewhere.length}`),
     elsewhere.length > 0 && h("ul", { class: "plain-list" }, elsewhere.map((conflict) => line(conflict, turnTo))),
-    fine > 0 && !waiting && h("p", {}, `${fine} more stand clear.`),
   ];
+}
+
+/** How much is in the way and how much of it is decided, in the words of the papers (`report/numbers.py`). */
+export function inTheWay(conflicts) {
+  const decided = conflicts.filter((one) => one.decided).length;
+  const rest = conflicts.length - decided;
+  return [`${conflicts.length} in the way`, decided && `${decided} decided`, decided && rest && `${rest} to decide`].filter(Boolean).join(", ");
 }
 
 /** What is said where nothing is told of the wall that is shown: only what was judged can be clear. */
@@ -52,7 +57,7 @@ function one(state, of, conflict, wall, turnTo) {
   const { thing, verdict, sentence, remedies } = conflict;
   return h("li", { class: "conflict", "aria-busy": conflict.waiting ? "true" : null },
     conflict.waiting && h("p", { class: "sign" }, picture("waiting"), h("span", {}, "from before the last change")),
-    h("h3", {}, picture(verdict), h("span", { dir: "auto" }, thing), h("small", {}, verdict)),
+    h("h3", {}, picture(verdict), h("span", { dir: "auto" }, thing), h("small", {}, conflict.decided ? `${verdict}, decided` : verdict)),
     conflict.wall !== wall && h("button", { class: "plain small", "data-key": `show ${conflict.wall} ${thing}`, onclick: () => turnTo(conflict.wall) }, `show ${conflict.wall}`),
     h("p", {}, sentence),
     conflict.tape_this && h("p", { class: "sign" }, picture("tape"), h("span", {}, conflict.tape_this)),

@@ -2,7 +2,7 @@
 
 import { NoAnswer, path } from "./api.js";
 import { getSolved, Newest, pictured, solving } from "./asking.js";
-import { conflictList } from "./conflicts.js";
+import { conflictList, inTheWay } from "./conflicts.js";
 import { at, h, redraw } from "./dom.js";
 import { History } from "./history.js";
 import { openLarger } from "./larger.js";
@@ -50,9 +50,9 @@ function drawPlan() {
 }
 
 function wallButton(name) {
-  const open = (plan.conflicts ?? []).filter((one) => one.wall === name && one.verdict !== "clear" && one.verdict !== "tight").length;
+  const there = (plan.conflicts ?? []).filter((one) => one.wall === name);
   return h("button", { "aria-pressed": String(name === wall), "data-key": `wall ${name}`, onclick: () => turnTo(name) },
-    h("span", { dir: "auto" }, name), plannedOf(name).waiting ? h("small", {}, "…") : open > 0 && h("small", {}, `${open} in the way`));
+    h("span", { dir: "auto" }, name), plannedOf(name).waiting ? h("small", {}, "…") : there.length > 0 && h("small", {}, inTheWay(there)));
 }
 
 const plannedOf = (name) => plan.walls.find((one) => one.name === name);
