@@ -43,6 +43,7 @@ class Move:
     warnings: tuple[str, ...]
     towards_stud: bool = False
     past_slack: bool = False  # the cable is known not to reach
+    studs: tuple[str, ...] = ()  # in its way, or may be, by name
     breaks: bool = False  # a place of the floor line that has a receptacle within reach surely loses it
 
     @property
@@ -144,6 +145,7 @@ def _move(
         by, window, tuple(_warnings(feature, here, by, survey, line, scheme)),
         towards_stud=feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT),
         past_slack=slack is not None and slack < abs(by),
+        studs=tuple(stud for stud, _ in _studs_met(feature, by, survey, scheme)),
         breaks=feature.kind is Kind.RECEPTACLE and any(line.newly_far(moved, here)),
     )  # fmt: skip
 
@@ -282,7 +284,7 @@ def _warnings(
 ) -> Iterator[str]:
     if feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT):
         yield f"the stud stands on the {feature.mark.stud_side} of {feature.name}"
-    yield from _studs_met(feature, by, survey, scheme)
+    yield from (sentence for _, sentence in _studs_met(feature, by, survey, scheme))
     slack = feature.mark.cable_slack
     if slack is None:
         yield "how far the cable lets the box move is not known"
@@ -293,8 +295,8 @@ def _warnings(
         yield from _spacing_warnings((survey.name, feature.name, here + by), abs(by), line, scheme)
 
 
-def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
-    """Studs that the box would meet on its way, or might, as far as both are known."""
+def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[tuple[str, str]]:
+    """Studs that the box would meet on its way, or might, as far as both are known: the name, and a sentence."""
     if feature.across is None:
         return
     low, high = sorted((0.0, float(by + (STUD_CLEAR if by > 0 else -STUD_CLEAR))))
@@ -305,7 +307,7 @@ def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Schem
             if low - doubt < away < high + doubt:
                 sure = low + doubt < away < high - doubt
                 where = f"{scheme.show(stud.across.value)}{'' if sure else f' {scheme.show_spread(doubt)}'}"
-                yield f"{stud.name} at {where} {'is' if sure else 'may be'} in the way of the move"
+                yield stud.name, f"{stud.name} at {where} {'is' if sure else 'may be'} in the way of the move"
 
 
 def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:

@@ -52,6 +52,7 @@ class Remedy:
     pieces: int = 0  # made besides, or fewer: stiles, mouldings, blocks
     shift: tuple[str, Fraction] | None = None  # a stile and how far, to the right positive, inches
     warnings: tuple[str, ...] = ()
+    studs: tuple[str, ...] = ()  # that those name
 
 
 def remedies_for(
@@ -274,6 +275,7 @@ def _moved(feature: Feature, move: Move, scheme: Scheme, others: int) -> Remedy:
         move=move.by,
         window=move.window,
         warnings=move.warnings,
+        studs=move.studs,
     )
 
 

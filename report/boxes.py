@@ -12,7 +12,6 @@ from layout.floorline import REACH, FloorLine, Reached
 from layout.moves import STUD_CLEAR, Window
 from layout.new_places import apart
 from layout.plan import WallPlan
-from layout.remedies import Remedy
 from layout.scheme import Pin, Scheme
 from layout.setback import reach_needed
 from layout.verdicts import Judgement, Verdict
@@ -71,13 +70,17 @@ class SpacingRow:
     after: str
 
 
-def best_move(plan: WallPlan, name: str) -> Remedy | None:
-    """The move to the place where a box is wanted; None where there is none, or where it is decided that it stays."""
+def windows_of(plan: WallPlan, name: str) -> list[Window]:
+    """Where the centre of a box in the way may stand, wall inches, the window offered first at the front."""
+    return [remedy.window for remedy in plan.remedies[name] if remedy.window is not None]
+
+
+def window_wanted(plan: WallPlan, name: str) -> Window | None:
+    """The window with the place where a box is wanted; None where it is wanted nowhere else."""
     wanted = plan.wanted.get(name)
     if wanted is None:
         return None
-    moves = [(r, r.window) for r in plan.remedies[name] if r.window is not None]
-    return next((move for move, window in moves if window.left <= wanted <= window.right), moves[0][0])
+    return next(window for window in windows_of(plan, name) if window.left <= wanted <= window.right)
 
 
 def hindered(plan: WallPlan, name: str) -> bool:
@@ -102,8 +105,7 @@ def electrician_rows(plan: WallPlan, unit: Unit = Unit.INCH, scheme: Scheme | No
 
 def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: Scheme | None) -> ElectricianRow:
     feature = plan.survey.feature(judgement.feature)
-    mark, move = feature.mark, best_move(plan, judgement.feature)
-    remedies = plan.remedies[feature.name]
+    mark = feature.mark
     wanted, stays = plan.wanted.get(feature.name), feature.name in plan.stays
     return ElectricianRow(
         plan.name,
@@ -111,7 +113,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         what(mark),
         _shown(feature.across, unit),
         _shown(feature.up, unit),
-        STAYS if stays else _windows(remedies, unit) or _nowhere(feature),
+        STAYS if stays else _windows(plan, feature.name, unit) or _nowhere(feature),
         show_length(wanted, unit) if wanted is not None else NOT_KNOWN,
         _move(plan, feature, unit),
         decision(plan, feature.name, scheme) or "not decided",
@@ -122,7 +124,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
         _wiring(plan, mark),
         show_length(mark.set_back, unit) if mark.set_back is not None else NOT_KNOWN,
         judgement.sentence,
-        " ".join(_surfaces(mark, move is not None, judgement, scheme, unit)),
+        " ".join(_surfaces(mark, wanted is not None, judgement, scheme, unit)),
         "" if stays else "; ".join(dict.fromkeys(_minds(plan, feature, unit, scheme))),
     )
 
@@ -154,21 +156,22 @@ def _shown(measured: Measured | None, unit: Unit) -> str:
     return measured.show(unit) if measured else NOT_KNOWN
 
 
-def _windows(remedies: Sequence[Remedy], unit: Unit) -> str:
+def _windows(plan: WallPlan, name: str, unit: Unit) -> str:
     step = MM if unit is Unit.MM else SIXTEENTH
     # Inward to what a tape shows, so that the paper never offers a place that does not clear.
-    windows = sorted(remedy.window.shown(step) for remedy in remedies if remedy.window is not None)
+    windows = sorted(window.shown(step) for window in windows_of(plan, name))
     return "; or ".join(f"{show_length(low, unit)} to {show_length(high, unit)}" for low, high in windows)
 
 
 def _minds(plan: WallPlan, feature: Feature, unit: Unit, scheme: Scheme | None) -> Iterator[str]:
     """What to mind of the moves, and what else stands where the box may, or may come to stand there."""
-    moves = [(remedy, remedy.window) for remedy in plan.remedies[feature.name] if remedy.window is not None]
-    windows = [window for _, window in moves]
-    told = [warning for remedy, _ in moves for warning in remedy.warnings]
-    yield from told
+    windows = windows_of(plan, feature.name)
+    for remedy in plan.remedies[feature.name]:
+        if remedy.window is not None:
+            yield from remedy.warnings
+    told = [stud for remedy in plan.remedies[feature.name] for stud in remedy.studs]
     for stud in plan.survey.features:
-        if stud.kind is not Kind.STUD or stud.across is None or any(w.startswith(f"{stud.name} at ") for w in told):
+        if stud.kind is not Kind.STUD or stud.across is None or stud.name in told:
             continue
         at = stud.across.value
         if any(window.left - STUD_CLEAR < at < window.right + STUD_CLEAR for window in windows):
@@ -183,11 +186,9 @@ def _others_that_move(
     """Boxes that may come to stand too close, wherever each of the two goes inside its windows."""
     number = numbers(plan.survey)
     for name in sorted(plan.wanted, key=number.__getitem__):
-        other, far = plan.survey.feature(name), Fraction(0)
-        if name != feature.name:
-            far = apart(feature, other, scheme)
-        theirs = [remedy.window for remedy in plan.remedies[name] if remedy.window is not None]
-        if any(a.left - far < b.right and b.left < a.right + far for a in windows for b in theirs if far):
+        far = apart(feature, plan.survey.feature(name), scheme) if name != feature.name else Fraction(0)
+        theirs = windows_of(plan, name)
+        if far and any(a.left - far < b.right and b.left < a.right + far for a in windows for b in theirs):
             yield f"its centre and that of {number[name]}, where they go, at least {show_length(far, unit)} apart"
 
 

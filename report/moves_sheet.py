@@ -10,7 +10,7 @@ from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.plan import WallPlan
 from report.board import ROOM, Board, Room, draw_wall, shown, width_words
-from report.boxes import best_move
+from report.boxes import window_wanted
 from report.dimensions import Reading, at_height, dimensions, room_under
 from report.drawing import Flag, Item, Line, Pen, Sheet
 from report.numbers import numbers
@@ -60,10 +60,10 @@ def _box(board: Board, plan: WallPlan, feature: Feature, number: int) -> Iterato
 
 def _window(board: Board, plan: WallPlan, feature: Feature, y: float) -> Iterator[Item]:
     """Where the centre may stand, as a bar with stops under the box."""
-    move = best_move(plan, feature.name)
-    if move is None or move.window is None:
+    window = window_wanted(plan, feature.name)
+    if window is None:
         return
-    left, right, stop = float(move.window.left), float(move.window.right), board.paper(0.04)
+    left, right, stop = float(window.left), float(window.right), board.paper(0.04)
     yield Line(((left, y), (right, y)), Pen.FINE)
     for x in (left, right):
         yield Line(((x, y - stop), (x, y + stop)), Pen.FINE)

@@ -14,7 +14,7 @@ from capture.record import TRAITS, BoxKind, Conditions, Kind, Photo, Side, Wall,
 from capture.survey import WallSurvey
 from layout.floorline import REACH
 from layout.scheme import Pin
-from report.boxes import best_move, electrician_rows, spacing_rows, staying_rows
+from report.boxes import electrician_rows, spacing_rows, staying_rows, window_wanted
 from report.brief import electricians_brief
 from report.crops import crop_of
 from report.drawing import Dimension
@@ -88,8 +88,8 @@ def test_the_place_wanted_lies_in_its_window_clear_of_moulding_and_box(crowded):
     moving = [name for name in names if crowded.wanted.get(name) is not None]
     assert "receptacle 2" in moving
     for name in moving:
-        wanted, move = crowded.wanted.get(name), best_move(crowded, name)
-        assert move.window.left <= wanted <= move.window.right
+        wanted, window = crowded.wanted[name], window_wanted(crowded, name)
+        assert window.left <= wanted <= window.right
         (frame,) = crowded.frames
         panels = [(float(p.opening.left), float(p.opening.right)) for p in frame.panels]
         assert any(left + clear <= wanted <= right - clear for left, right in panels)
@@ -234,7 +234,7 @@ def test_a_box_that_is_decided_to_stay_is_wanted_nowhere_else(pin):
     open_ = made_up_plan()
     decided = made_up_plan(scheme=decided_scheme(pin))
     assert open_.wanted.get("receptacle 2") is not None
-    assert decided.wanted.get("receptacle 2") is best_move(decided, "receptacle 2") is None
+    assert decided.wanted.get("receptacle 2") is window_wanted(decided, "receptacle 2") is None
     (row,) = (
         row for row in electrician_rows(decided, scheme=decided_scheme(pin)) if row.what.startswith("receptacle 2")
     )
