@@ -16,6 +16,7 @@ from capture.lengths import MM, Unit, show_length
 from capture.places import usual_size
 from capture.record import Wall
 from capture.survey import Feature, Finding, Grade
+from capture.tapes import readings
 
 Array = NDArray[np.float64]
 Misreadings = tuple[tuple[float, str], ...]
@@ -94,10 +95,11 @@ def doubts(wall: Wall, solution: Solution, features: Sequence[Feature]) -> list[
                 "Look at the marks and tape readings, or take the photos again.", Grade.STOP,
             )
         )  # fmt: skip
-    if solution.net.shots and len(solution.net.cards) <= FEW_CARDS and wall.width is None and not wall.tapes:
+    if solution.net.shots and len(solution.net.cards) <= FEW_CARDS and not readings(wall):
         found.append(
             Finding(
-                "few-cards", wall.name, f"“{wall.name}” has few cards and no tape reading, so its places are rough.",
+                "few-cards", wall.name,
+                f"“{wall.name}” has few cards and no tape reading to measure by, so its places are rough.",
                 "Tape one long distance, or add cards near the ends and take the photo again.",
             )
         )  # fmt: skip
@@ -110,8 +112,8 @@ def _misfits(wall: Wall, solution: Solution) -> list[Finding]:
         return [replace(_tape_disagrees(wall, solution, wrong[0]), grade=Grade.STOP)]
     if spoiled(solution):
         level = all_alike(solution)
-        readings = [t for t in suspects(level) if not t.hypothesis.cards and explains(level, t.drop)]
-        return _named(wall, level, readings) or list(_cards_left_out(wall, solution)) or list(_poor_fits(solution))
+        misread = [t for t in suspects(level) if not t.hypothesis.cards and explains(level, t.drop)]
+        return _named(wall, level, misread) or list(_cards_left_out(wall, solution)) or list(_poor_fits(solution))
     found = suspects(solution)
     return list(_misprinted(wall, solution, found)) or _named(wall, solution, found)
 

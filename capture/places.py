@@ -13,6 +13,7 @@ from capture.record import PLATE_HEIGHT, TRAITS, At, Kind, Mark, Shape, Side, Wa
 
 LEFT_END, RIGHT_END, FLOOR = "left end", "right end", "floor"
 EDGES = ("left", "right", "top", "bottom")
+SILL = (At.STOOL.value, At.APRON.value)  # of a window: the top of its stool, the underside of its apron
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ def usual_size(mark: Mark) -> tuple[float, float] | None:
 
 
 def named_place(wall: Wall, name: str, cards: Iterable[int]) -> Place:
-    """The place a person names: an end, the floor, a card, a mark or a mark's edge.
+    """The place a person names: an end, the floor, a card, a mark, a mark's edge or a window's stool or apron.
 
     Raises
     ------
@@ -107,14 +108,22 @@ def named_place(wall: Wall, name: str, cards: Iterable[int]) -> Place:
     for mark in wall.marks:
         if name == mark.name:
             return _middle(mark)
-        if TRAITS[mark.kind].shape is Shape.RECTANGLE and name.startswith(mark.name + " "):
-            edge = name.removeprefix(mark.name + " ")
-            if edge in EDGES:
-                form = rectangle_edges(mark)[edge]
-                return Place(form, None) if edge in ("left", "right") else Place(None, form)
-    raise UnknownNameError(
-        f"place on “{wall.name}”", name, [*fixed, *(m.name for m in wall.marks), *(f"card {n}" for n in known)]
-    )
+    for mark in wall.marks:
+        if name.startswith(mark.name + " ") and (part := _parts(mark).get(name.removeprefix(mark.name + " "))):
+            return part
+    meant = [f"{m.name} {part}" for m in wall.marks if name.startswith(f"{m.name} ") for part in _parts(m)]
+    everything = [*fixed, *(m.name for m in wall.marks), *(f"card {n}" for n in known)]
+    raise UnknownNameError(f"place on “{wall.name}”", name, meant or everything)
+
+
+def _parts(mark: Mark) -> dict[str, Place]:
+    """What can be named of a mark beside its middle: a rectangle's edges, and a window's stool and apron."""
+    if TRAITS[mark.kind].shape is not Shape.RECTANGLE:
+        return {}
+    edges = rectangle_edges(mark).items()
+    found = {edge: Place(form, None) if edge in ("left", "right") else Place(None, form) for edge, form in edges}
+    sill = SILL if mark.kind is Kind.WINDOW else ()
+    return found | {line: Place(None, unknown(f"{mark.name}/{line}")) for line in sill}
 
 
 def _middle(mark: Mark) -> Place:

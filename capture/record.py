@@ -189,8 +189,8 @@ class Along(StrEnum):
 class Tape(Record):
     """A tape reading between two named points of a wall.
 
-    Points: ``left end``, ``right end``, ``floor``, ``card 3``, a mark (its centre), or a mark's edge such as
-    ``receptacle 1 left``.
+    Points: ``left end``, ``right end``, ``floor``, ``card 3``, a mark (its centre), a mark's edge such as
+    ``receptacle 1 left``, or ``window 1 stool`` (its top) and ``window 1 apron`` (its underside).
     """
 
     start: Name

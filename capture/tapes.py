@@ -21,7 +21,7 @@ RUN = 120.0  # in: the length of floor over which `FLOOR_SD` is meant
 
 
 def readings(wall: Wall) -> list[Tape]:
-    """The readings to use: those not held back, and the wall's width."""
+    """The readings that a wall is measured by: those not held back, and its width. All that count them count these."""
     tapes = [t for t in wall.tapes if not t.check_only]
     if wall.width is not None:
         tapes.append(Tape(start=LEFT_END, end=RIGHT_END, length=wall.width, along=Along.ACROSS))
@@ -104,7 +104,7 @@ def allow_for_floor(ends: Ends, across: dict[str, float], origin: float | None) 
     allowed: Ends = []
     for tape, start, end in ends:
         if tape.along is Along.UP and FLOOR in (tape.start, tape.end):
-            stood = _main((end if tape.start == FLOOR else start).y or Form()).removesuffix("/up")
+            stood = _main((end if tape.start == FLOOR else start).y or Form()).rpartition("/")[0]
             x = across.get(f"{stood}/across", across.get(f"{stood}#0/across"))
             origin = x if origin is None else origin
             run = RUN if x is None or origin is None else abs(x - origin)

@@ -79,7 +79,7 @@ def _measured(wall: str, number: int | None, feature: Feature, unit: Unit) -> Me
         *_with_give(up, unit),
         _size(feature, unit) if TRAITS[feature.kind].shape is Shape.RECTANGLE else "",
         " / ".join(dict.fromkeys(seen)) or NOT_KNOWN,
-        "; ".join(part for part in (*_window_parts(feature, unit), feature.mark.note, *_assumed(feature)) if part),
+        "; ".join(part for part in (_low(feature, unit), feature.mark.note, *_assumed(feature)) if part),
     )
 
 
@@ -110,9 +110,18 @@ def _assumed(feature: Feature) -> list[str]:
     return [words.removeprefix(f"{feature.name}: ") for words in feature.assumed]
 
 
-def _window_parts(feature: Feature, unit: Unit) -> list[str]:
-    parts = (("top of stool", feature.stool), ("underside of apron", feature.apron))
-    return [f"{name} {measured.show(unit)} above the floor" for name, measured in parts if measured is not None]
+def _low(feature: Feature, unit: Unit) -> str:
+    lines = " and ".join(f"{name} {measured.show(unit)}" for name, measured in lower_edges(feature))
+    return lines and f"{lines} above the floor"
+
+
+def lower_edges(feature: Feature) -> list[tuple[str, Measured]]:
+    """How low a window reaches, with words for it: its stool and apron, else its casing; nothing of other things."""
+    sill = [("top of stool", feature.stool), ("underside of apron", feature.apron)]
+    known = [(name, line) for name, line in sill if line is not None]
+    if feature.kind is Kind.WINDOW and not known and feature.bottom is not None:
+        return [("lower edge of casing", feature.bottom)]
+    return known
 
 
 def verdict_rows(plan: WallPlan) -> list[VerdictRow]:

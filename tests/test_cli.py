@@ -128,7 +128,9 @@ def test_a_print_out_at_the_wrong_scale(cli, job):
         "print the cards again at 100 %."
     )
     assert "--across, --up or both" in misused(cli("print-run", job))
-    assert cli("print-run", job, "--across", "6", "--up", "9").stderr == "The bars of print run “first” are noted.\n"
+    assert cli("print-run", job, "--across", "6", "--up", "9").stderr == (
+        'The bars of print run “first” are noted: across 6", up 9".\n'
+    )
 
 
 def test_a_wall_narrower_than_its_frames(cli, job):
@@ -159,6 +161,30 @@ def test_a_damaged_job_says_how_to_get_back_and_undo_does_it(cli, job):
     )
     assert cli("undo", job).stderr == "The last change is undone.\n"
     assert (job / "job.json").read_bytes() == before
+
+
+def test_undo_and_redo_say_what_they_undo_and_make_again(cli, job):
+    tape = "tape from"
+    for words, what in (
+        (["mark", job, WALL, "receptacle", "--across", "31 3/16", "--up", "16"], f"receptacle 1 on “{WALL}” added"),
+        (["tape", job, WALL, "floor", "receptacle 1", "17"], f"{tape} floor to receptacle 1 on “{WALL}” changed"),
+        (
+            ["tape", job, WALL, "left end", "receptacle 1", "31"],
+            f"{tape} left end to receptacle 1 on “{WALL}” changed",
+        ),
+        (["scheme", job, "top=34"], "top of the scheme changed"),
+        (["mark", job, WALL, "receptacle 1", "--remove"], f"receptacle 1 on “{WALL}” removed"),
+    ):
+        assert cli(*words).exit_code == 0
+        assert cli("undo", job).stderr == f"Undone: {what}.\n"
+        assert cli("redo", job).stderr == f"Made again: {what}.\n"
+
+
+def test_of_several_changes_in_one_each_is_told(cli, job):
+    cli("mark", job, WALL, "window", "--stool-up", "30")
+    cli("mark", job, WALL, "window 1", "--stool-up", "30 1/2", "--apron-up", "27")
+    tape = "tape from floor to window 1"
+    assert cli("undo", job).stderr == (f"Undone: {tape} stool on “{WALL}” changed, {tape} apron on “{WALL}” added.\n")
 
 
 def test_a_full_disk(cli, job, monkeypatch, tmp_path):
@@ -211,12 +237,25 @@ def test_next_does_not_call_all_well_where_a_wall_cannot_be_planned(cli, job):
     cli("wall", job, WALL, "--width", "8")
     told = cli("next", job)
     assert told.exit_code == 0
-    assert told.stderr.splitlines()[-1].startswith("stop: “long wall” is narrower than its frames: ")
+    assert told.stderr.splitlines()[0].startswith("stop: “long wall” is narrower than its frames: ")
     assert "Nothing is too close to tell." not in told.stderr
     cli("wall", job, WALL, "--width", "120")
+    cli("mark", job, WALL, "switch", "--across", "60", "--up", "50")
     assert cli("next", job).stderr == ""  # the first long reading is asked for, and no wall is refused
     cli("tape", job, WALL, "card 3", "card 8", "58")
     assert cli("next", job).stderr == "Nothing is too close to tell.\n"
+
+
+def test_next_says_on_which_walls_nothing_is_marked(cli, tmp_path):
+    job = tmp_path / "bare"
+    cli("new", job)
+    cli("wall", job, "hall", "--width", "100")
+    cli("wall", job, "stairs", "--width", "60")
+    how = "mark what stands there in a photo, or by tape; “wainscribe mark --help” shows both."
+    assert cli("next", job).stderr == f"Nothing is marked yet on “hall”, “stairs”: {how}\n"
+    cli("mark", job, "hall", "switch", "--across", "40", "--up", "44")
+    said = f"Nothing is marked yet on “stairs”: {how}\nNothing is too close to tell.\n"
+    assert cli("next", job).stderr == said
 
 
 def test_next_names_what_no_reading_would_settle(cli, tmp_path):
@@ -358,19 +397,119 @@ def test_a_wall_end_is_marked_on_either_side(cli, job):
 
 
 def test_marks_are_named_changed_cleared_and_taken_away(cli, job):
-    assert cli(
-        "mark", job, WALL, "return-grille", "--across", "30", "--up", "6", "--width", "14", "--note", "loud"
-    ).stderr == ("return grille 1 is noted.\n")
+    assert (
+        cli("mark", job, WALL, "return-grille", "--across", "30", "--up", "6", "--width", "14", "--note", "loud").stderr
+        == 'return grille 1 is noted: 30" from the left end, 6" above the floor, width 14".\n'
+    )
     cli("mark", job, WALL, "return grille", "--name", "return grille 1", "--height", "8", "--width", "")
     (mark,) = JobFolder(job).load().wall(WALL).marks
     assert (mark.width, mark.height, mark.note, mark.gangs) == (None, 8, "loud", 1)
     assert [t.start for t in JobFolder(job).load().wall(WALL).tapes] == ["left end", "floor"]
     assert cli("mark", job, WALL, "return grille 1", "--remove").stderr == (
-        f"return grille 1 is gone; “wainscribe undo {job}” brings it back.\n"
+        f"return grille 1 with 2 tape readings is gone; “wainscribe undo {job}” brings it back.\n"
     )
     assert JobFolder(job).load().wall(WALL).tapes == ()
     cli("undo", job)
     assert len(JobFolder(job).load().wall(WALL).tapes) == 2
+
+
+def test_every_length_is_read_back_as_it_was_understood_with_what_it_replaces(cli, job):
+    def said(*words):
+        return cli(*words).stderr
+
+    where = '31 3/64" from the left end, 16" above the floor'
+    assert said("mark", job, WALL, "receptacle", "--across", "31 3/64", "--up", "16", "--cable-slack", "5") == (
+        f'receptacle 1 is noted: {where}, cable slack 5".\n'
+    )
+    assert said("mark", job, WALL, "receptacle 1", "--up", "17") == (
+        'receptacle 1 is noted: 17" above the floor (in place of 16").\n'
+    )
+    assert said("tape", job, WALL, "left end", "receptacle 1", "32") == (
+        'left end to receptacle 1: 32", across (in place of 31 3/64").\n'
+    )
+    assert said("tape", job, WALL, "left end", "receptacle 1", "33", "--check") == (
+        'left end to receptacle 1: 33", across, held back to check by.\n'  # beside the one that is used
+    )
+    assert said("tape", job, WALL, "left end", "right end", "119") == (
+        'left end to right end: 119", across.\nThe width noted with the wall, 120", counts beside it.\n'
+    )
+    assert said("wall", job, WALL, "--ceiling", "96 1/2", "--right-detail", "angle=91.5") == (
+        f'{WALL}: 120" wide, ceiling 96 1/2", angle at the right 91.5°, from inside corner to inside corner.\n'
+    )
+    corners = "from inside corner to inside corner"
+    assert said("wall", job, WALL, "--width", "119 7/8") == f'{WALL}: 119 7/8" (in place of 120") wide, {corners}.\n'
+    assert said("tape", job, WALL, "left end", "receptacle 1", "32") == (
+        'left end to receptacle 1: 32", across (as before).\n'
+    )
+    assert said("mark", job, WALL, "receptacle 1", "--remove") == (
+        f"receptacle 1 with 3 tape readings is gone; “wainscribe undo {job}” brings it back.\n"
+    )
+
+
+def test_what_lacks_its_size_a_width_taken_away_and_a_part_misnamed_say_what_to_do(cli, job):
+    cli("mark", job, WALL, "window", "--across", "60", "--up", "60")
+    assert "  window 1: not measured yet: tape its edges, or its width and height\n" in cli("solve", job).stdout
+    assert refused(cli("tape", job, WALL, "left end", "right end", "--remove")) == (
+        "Error: The width of “long wall” is noted with the wall; clear it there, with --width ''."
+    )
+    assert refused(cli("tape", job, WALL, "floor", "window 1 apren", "30")) == (
+        "Error: No place on “long wall” is called “window 1 apren”; did you mean “window 1 apron”?"
+    )
+
+
+def test_a_windows_stool_and_apron_are_taped(cli, tmp_path):
+    job = tmp_path / "taped"
+    cli("new", job)
+    cli("wall", job, "hall", "--width", "120")
+    cli("mark", job, "hall", "window", "--across", "70", "--up", "54", "--width", "40", "--height", "40")
+    ask = (
+        "hall: tape from the floor to “window 1 stool” (its top) and “window 1 apron” (its underside); where it has "
+        "neither, to its lowest edge as the apron\n"
+    )
+    assert cli("next", job).stdout == ask
+    assert json.loads(cli("next", job, "--json").stdout)["also"] == [ask.strip()]
+    assert 'lower edge of casing 34" ± 1/16" above the floor' in cli("solve", job).stdout
+    assert cli("tape", job, "hall", "floor", "window 1 stool", "33 1/2").stderr == (
+        'floor to window 1 stool: 33 1/2", up.\n'
+    )
+    assert cli("next", job).stdout == ""
+    assert cli("mark", job, "hall", "window 1", "--apron-up", "30").stderr == (
+        'window 1 is noted: apron 30" above the floor.\n'
+    )
+    told = cli("solve", job).stdout
+    assert 'top of stool 33 1/2" ± 1/16" above the floor, underside of apron 30" ± 1/16" above the floor' in told
+    assert "lower edge of casing" not in told
+    runs = json.loads(cli("plan", job, "--json").stdout)["walls"][0]["runs"]
+    (under,) = [run for run in runs if "under" in run["name"]]
+    assert Fraction(under["top"]) == 30  # the frame under the window ends at its apron
+    for line in ("--stool-up", "--apron-up"):
+        told = cli("mark", job, "hall", "receptacle", line, "30")
+        assert told.exit_code == 2
+        assert told.stderr.endswith("Error: Only a window has a stool and an apron, not a receptacle.\n")
+
+
+@pytest.mark.parametrize(("up", "asked"), [("61", True), ("65", False)])
+def test_a_window_far_above_the_wainscot_is_not_asked_about(cli, tmp_path, up, asked):
+    job = tmp_path / "taped"
+    cli("new", job)
+    cli("wall", job, "hall", "--width", "120")
+    cli("mark", job, "hall", "window", "--across", "70", "--up", up, "--width", "40", "--height", "40")
+    assert ("window 1 apron" in cli("next", job).stdout) is asked  # 8 in over or under the usual top, 36 in
+
+
+def test_two_angles_for_one_corner_are_told_at_once(cli, tmp_path):
+    job = tmp_path / "taped"
+    cli("new", job)
+    for name in ("A", "B", "C"):
+        cli("wall", job, name, "--width", "120")
+    assert "look again" not in cli("wall", job, "B", "--left-detail", "angle=91").stderr
+    told = "The corner of “A” and “B” has two values for its angle, 95 and 91; keep the one that was measured."
+    assert cli("wall", job, "A", "--right-detail", "angle=95").stderr.endswith(f"\nlook again: {told}\n")
+    assert "look again" not in cli("wall", job, "C", "--left-detail", "angle=80").stderr  # another corner
+    assert cli("solve", job).stderr.count(told) == 1
+    around = "The corner of “C” and “A” has two values for its angle, 100 and 99; "
+    cli("wall", job, "A", "--left-detail", "angle=99")
+    assert around in cli("wall", job, "C", "--right-detail", "angle=100").stderr  # the last meets the first
 
 
 def test_a_wall_is_added_changed_cleared_and_taken_away(cli, job):
@@ -396,7 +535,7 @@ def test_a_tape_is_read_back_in_the_units_of_the_job_and_taken_away(cli, job):
     assert cli("tape", job, WALL, "Card 03", "card 8", "58 1/16").stderr == 'card 3 to card 8: 58 1/16", straight.\n'
     cli("about", job, "units=mm")
     assert cli("tape", job, WALL, "card 3", "card 8", "1475mm", "--along", "straight").stderr == (
-        "card 3 to card 8: 1475 mm, straight.\n"
+        "card 3 to card 8: 1475 mm, straight (in place of 1474.8 mm).\n"  # 58 1/16 in of 25.4 mm
     )
     assert len(JobFolder(job).load().wall(WALL).tapes) == 1
     assert cli("tape", job, WALL, "card 8", "card 3", "--remove").exit_code == 0
@@ -425,10 +564,10 @@ def test_a_mark_that_is_there_is_changed_by_its_name_and_a_walls_end_is_there_on
 
 
 def test_facts_and_scheme_are_shown_as_they_stand(cli, job):
-    assert "year_built: 1962\n" in cli("about", job, "year_built=1962").stdout
+    assert cli("about", job, "year_built=1962").stdout == "year_built: 1962\n"
     assert cli("about", job).stdout.splitlines()[:2] == ["name: the job", "address:"]
-    shown = cli("scheme", job, "stile=4", "panels.long wall=5").stdout
-    assert 'stile: 4"\n' in shown
+    assert cli("scheme", job, "stile=4", "panels.long wall=5").stdout == 'stile: 4"\npanels.long wall: 5\n'
+    shown = cli("scheme", job).stdout
     assert "panels.long wall: 5\n" in shown
     assert "unit" not in shown
     cli("about", job, "units=mm")

@@ -39,11 +39,13 @@ def test_the_command_notes_shows_and_clears(cli, folder):
     job = folder.path
     assert set(told(cli("conditions", job)).values()) == {"not known"}
     noted = told(cli("conditions", job, WALL, "plumb=3/16, 4 ft level", "compound=found", "not_seen=behind the sofa"))
-    assert noted["plumb"] == 'out by 3/16" (4 ft level)'
-    assert noted["compound"] == "tested: FOUND"
-    assert noted["not_seen"] == "behind the sofa"
+    assert noted == {
+        "plumb": 'out by 3/16" (4 ft level)', "compound": "tested: FOUND", "not_seen": "behind the sofa",
+    }  # fmt: skip
     before = folder.load()
-    assert told(cli("conditions", job, WALL)) == noted
+    whole = told(cli("conditions", job, WALL))
+    assert whole == {**dict.fromkeys(whole, "not known"), **noted}
+    assert len(whole) == len(Conditions.model_fields)
     assert folder.load() == before  # showing changes nothing
     assert told(cli("conditions", job, WALL, "compound="))["compound"] == "not known"
     assert told(cli("conditions", job))["compound"] == "not known"  # the house's own, never told

@@ -215,6 +215,32 @@ def test_a_photo_tells_at_once_what_it_shows(browser, wall_photo):
     assert "the left end is not marked" in browser.get("/walls/second/measured").json["missing"]
 
 
+def test_a_wall_whose_photo_shows_no_card_lacks_nothing_once_it_is_taped(browser, photos):
+    def missing():
+        return browser.get("/walls/bare/measured").json["missing"]
+
+    browser.change("new-wall", name="bare")
+    assert missing()[0] == "no photo yet"
+    photo = browser.send("bare", photos["no card"].read_bytes(), "bare.jpg").json["photo"]
+    for record in (True, False):
+        browser.change("photo", wall="bare", photo=photo, record_only=record)
+        assert missing() == [
+            "no photo with a card in it yet; without one, mark by tape",
+            "the left end is not marked",
+            "the right end is not marked, and the width is not taped",
+            "no floor point: mark where the base meets the floor",
+            "no tape reading to measure by yet",
+        ]
+    browser.change("mark", wall="bare", mark={"kind": "receptacle", "name": "receptacle 1", "sights": []})
+    browser.change("tape", wall="bare", start="receptacle 1", end="left end", length="40", check_only=True)
+    assert "the left end is not marked" in missing()  # held back, it measures nothing
+    browser.change("tape", wall="bare", start="receptacle 1", end="left end", length="40")
+    browser.change("tape", wall="bare", start="floor", end="receptacle 1", length="16")
+    assert missing() == ["the right end is not marked, and the width is not taped"]
+    browser.change("wall", name="bare", width="100")
+    assert missing() == []
+
+
 def test_a_photo_sent_again_is_the_same_photo(job, wall_photo):
     sent, browser = str(uuid.uuid4()), Browser(job)
     browser.change("new-wall", name="second")

@@ -10,8 +10,10 @@ from scipy import stats
 from capture import cards
 from capture.beliefs import FLOOR_SD, LEAN, LEVEL_SD, PRINT_SD, TAP_SD, tape_sd
 from capture.detect import CardSighting
+from capture.errors import UnknownNameError
 from capture.measure import measure_wall
 from capture.measured import Source
+from capture.places import named_place
 from capture.record import Along, At, EndKind, Kind, Mark, PrintRun, Side, Sight, Tape, Wall
 from capture.survey import Grade
 from tests.scenes import lens_from_prior, observe
@@ -539,6 +541,62 @@ def test_a_stool_alone_is_measured_without_its_window():
     feature = survey_of(end(Side.LEFT, 0), FLOOR_MARK, window).feature("window")
     assert within(feature.stool, 30)
     assert feature.left is feature.top is None
+
+
+@pytest.mark.parametrize(("held", "rough"), [((), True), ((True,), True), ((False,), False), ((True, False), False)])
+def test_few_cards_are_rough_unless_a_reading_measures_the_wall(held, rough):
+    reading = Tape(start="left end", end="box", length=Fraction(32), along=Along.ACROSS)
+    tapes = tuple(reading.model_copy(update={"check_only": check}) for check in held)
+    few = [seen_by(placed=dict([*PLACED.items()][:2]))]
+    told = survey_of(end(Side.LEFT, 0), FLOOR_MARK, BOX, seen=few, tapes=tapes)
+    assert ("few-cards" in codes(told)) is rough
+
+
+def taped_up(end: str, length) -> Tape:
+    return Tape(start="floor", end=end, length=Fraction(length), along=Along.UP)
+
+
+def test_a_stool_and_an_apron_are_taped_as_an_edge_is():
+    window = Mark(name="window", kind=Kind.WINDOW)
+    tapes = (taped_up("window stool", 30), taped_up("window apron", Fraction(107, 4)))
+    wall = Wall(name="wall", width=Fraction(120), marks=(window,), tapes=tapes)
+    feature = measure_wall(wall, (), PrintRun()).survey.feature("window")
+    assert (feature.stool.value, feature.apron.value) == pytest.approx((30, 26.75))
+    # A reading of so few inches is as good as its tolerance says (`tape_sd`), and nothing else tells of it.
+    assert (feature.stool.sd, feature.apron.sd) == pytest.approx((tape_sd(30.0), tape_sd(26.75)))
+    assert feature.stool.source is Source.TAPE
+    assert feature.bottom is feature.left is None
+
+
+def test_a_stool_seen_and_taped_is_surer_than_by_either():
+    seen = Mark(name="window", kind=Kind.WINDOW, sights=tuple(sight(CAMERA, x, 30, 1.5, At.STOOL) for x in (60, 80)))
+    stool = [
+        survey_of(end(Side.LEFT, 0), FLOOR_MARK, seen, tapes=tapes).feature("window").stool
+        for tapes in ((), (taped_up("window stool", 30),))
+    ]
+    assert within(stool[1], 30)
+    assert stool[1].sd < stool[0].sd / 3
+    assert stool[1].source is Source.BOTH
+
+
+def test_a_tape_to_a_stool_is_as_unsure_of_the_floor_as_one_to_the_window_itself():
+    at = {At.BOTTOM_LEFT: (60, 30), At.TOP_RIGHT: (90, 60)}
+    sights = tuple(sight(CAMERA, *place, 11 / 16, where) for where, place in at.items())
+    window = Mark(name="window", kind=Kind.WINDOW, sights=sights)
+    tapes = (taped_up("window bottom", 30), taped_up("window stool", 30))
+    wall = Wall(name="wall", marks=(end(Side.LEFT, 0), FLOOR_MARK, window), tapes=tapes)
+    bottom, stool = measure_wall(wall, [seen_by()], PrintRun()).solution.net.tapes.sd
+    assert stool == bottom > tape_sd(30.0)
+
+
+def test_only_a_window_has_a_stool_to_tape_to_and_a_mark_of_that_name_comes_first():
+    wall = Wall(name="wall", marks=(Mark(name="register", kind=Kind.REGISTER), Mark(name="window", kind=Kind.WINDOW)))
+    with pytest.raises(UnknownNameError, match="“register stool”"):
+        named_place(wall, "register stool", ())
+    own = Mark(name="window stool", kind=Kind.OTHER)  # as somebody noted it when a stool could not be taped
+    for marks in ((own, *wall.marks), (*wall.marks, own)):
+        named = named_place(wall.model_copy(update={"marks": marks}), "window stool", ())
+        assert named.x.terms == {"window stool/across": 1.0}
 
 
 @pytest.mark.parametrize(("height", "lever"), [(18, 0), (68, 50)])

@@ -1,4 +1,5 @@
 import csv
+from dataclasses import replace
 from fractions import Fraction
 from io import StringIO
 
@@ -27,6 +28,14 @@ def test_a_window_tells_its_stool_and_apron():
     row = next(row for row in measured_rows(made_up_survey()) if row.what == "window 1")
     assert 'top of stool 39 5/8" ± 1/8"' in row.note
     assert 'underside of apron 37 1/8" ± 1/8"' in row.note
+
+
+def test_a_window_without_stool_and_apron_tells_its_casings_lower_edge():
+    survey = made_up_survey()
+    bare = [replace(f, stool=None, apron=None) for f in survey.features if f.kind is not Kind.FLOOR_POINT]
+    rows = {row.what: row.note for row in measured_rows(replace(survey, features=tuple(bare)))}
+    assert 'lower edge of casing 39 5/8" ± 1/8" above the floor' in rows.pop("window 1")
+    assert not any("lower edge" in note for note in rows.values())
 
 
 def test_verdict_rows_carry_sign_letter_and_sentence():

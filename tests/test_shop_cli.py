@@ -27,11 +27,14 @@ def yard_of(job):
 def test_the_yard_is_noted_shown_and_cleared(cli, taped):
     typed = ["board.1 x 4=8 ft, 12 ft", "price.1 x 4=1.85/ft", "kerf=3/32", "waste=15%", "least=board feet"]
     shown = cli("yard", taped, *typed).stdout.splitlines()
-    for line in ("board.1 x 4: 8 ft, 12 ft", "price.1 x 4: 1.85/ft", 'kerf: 3/32"', "waste: 15%", "least: board feet"):
-        assert line in shown
+    assert shown == [
+        "board.1 x 4: 8 ft, 12 ft", "price.1 x 4: 1.85/ft", 'kerf: 3/32"', "waste: 15%", "least: board feet",
+    ]  # fmt: skip
     back = cli("yard", taped, "board.1 x 4=", "kerf=", "waste=", "least=").stdout.splitlines()
-    assert "boards, mouldings, sheets: as usual" in back
-    assert 'kerf: 1/8"' in back
+    assert back == [
+        "boards, mouldings, sheets: as usual", "board.1 x 4: not noted", 'kerf: 1/8"', "waste: 10%", "least: boards",
+        "price.1 x 4: not noted",
+    ]  # fmt: skip
     assert yard_of(taped) == type(yard_of(taped))()
 
 

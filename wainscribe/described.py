@@ -147,7 +147,7 @@ JOB = {
     "Sight.sd": "how unsure, pixels; null takes the usual thumb",
     "Sight.tap": "where the thumb was, if the place was moved to an edge near it",
     "Sight.doubt": "what was not sure about that edge",
-    "Tape.start": "the place it was read from, such as left end, card 3 or receptacle 1 left",
+    "Tape.start": "the place it was read from, such as left end, card 3, receptacle 1 left or window 1 stool",
     "Tape.end": "the place it was read to",
     "Tape.length": "the reading",
     "Tape.along": "how the tape lay",
@@ -230,6 +230,7 @@ SOLVE = {
 
 NEXT = {
     "first": "the long reading to take first, where the printed scale is unsure; else empty",
+    "also": "what else is to be taped, by which no verdict is judged yet: windows' stools and aprons",
     "steps": "what to do, what settles most first",
     "wall": "where",
     "what": "what to do",

@@ -169,7 +169,7 @@ _SOLVED = _record(
 )  # fmt: skip
 SOLVE = _record(walls=_listed(_SOLVED))
 _STEP = _record(wall=TEXT, what=TEXT, settles=TEXTS, about=TEXT, before=NUMBER, after=NUMBER)
-NEXT = _record(first=TEXT, steps=_listed(_STEP))
+NEXT = _record(first=TEXT, also=TEXTS, steps=_listed(_STEP))
 LOCATE = _record(
     points=_listed(_record(name=TEXT, x=NUMBER, y=NUMBER, sd_x=NUMBER, sd_y=NUMBER)),
     covariance=_listed(_listed(NUMBER)),

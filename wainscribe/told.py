@@ -229,10 +229,11 @@ def _remedy(remedy: Remedy) -> dict[str, Any]:
     }
 
 
-def steps(first: str, found: list[Step]) -> dict[str, Any]:
+def steps(first: str, also: list[str], found: list[Step]) -> dict[str, Any]:
     """What to do next: a first long reading where the printed scale is unsure, then what settles verdicts; inches."""
     return {
         "first": first,
+        "also": also,
         "steps": [
             {"wall": s.wall, "what": s.what, "settles": list(s.settles), "about": s.about,
              "before": s.before, "after": s.after}

@@ -125,9 +125,11 @@ def test_a_wall_without_a_photo_is_marked_by_tape(people, folder):
     person.length(Fraction(16))
     person.press("Mark")
     person.press("window")
-    for inches in (10, 24, 30, 40):
+    for inches in (10, 24, 30, 40, Fraction(59, 2)):
         person.length(Fraction(inches))
-    expect(person.page.get_by_text("floor to window 1 bottom")).to_be_visible()  # what was noted last
+    expect(person.page.locator("dialog[open] h2")).to_contain_text("the underside of its apron, if it has one")
+    person.press("not taped")
+    expect(person.page.get_by_text("floor to window 1 stool")).to_be_visible()  # what was noted last
     person.all_kept()
     wall = folder.load().wall("short wall")
     assert [(mark.name, mark.width, mark.height) for mark in wall.marks] == [
@@ -139,7 +141,20 @@ def test_a_wall_without_a_photo_is_marked_by_tape(people, folder):
         ("floor", "receptacle 1", 16, "up"),
         ("left end", "window 1 left", 10, "across"),
         ("floor", "window 1 bottom", 30, "up"),
+        ("floor", "window 1 stool", Fraction(59, 2), "up"),
     ]
+    person.press("Tape")
+    person.press("floor")
+    person.press("window 1")
+    person.press("the underside of its apron")
+    person.length(Fraction(27))
+    eventually(lambda: folder.load().wall("short wall").tapes[-1].end, "window 1 apron")
+    person.press("Tape")
+    person.press("floor")
+    person.press("receptacle 1")
+    expect(person.button("its middle")).to_be_visible()
+    expect(person.button("the top of its stool")).to_have_count(0)
+    person.press("Close")
     expect(person.page.get_by_text("Nothing is missing on this wall.")).to_be_visible()
 
 

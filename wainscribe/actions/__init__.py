@@ -16,11 +16,11 @@ from wainscribe.actions.change import ActionError, change_wall, checked, read_fi
 from wainscribe.actions.conditions import CONDITIONS, set_conditions
 from wainscribe.actions.marks import add_mark, check_sights, free_name, remove_mark, unknown_kind
 from wainscribe.actions.photos import add_photo, add_photos, describe_photo, find_photo, remove_photo, take_photo
-from wainscribe.actions.planning import first_reading, plan_job, plan_solved, what_next
+from wainscribe.actions.planning import first_reading, plan_job, plan_solved, sills_to_tape, unmarked, what_next
 from wainscribe.actions.snapping import OnEdges, SnappedMark, snap_mark, snap_marks
 from wainscribe.actions.solving import SolvedWall, Tell, locate, no_wall_yet, solve_job, solve_wall
-from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, usual_along
-from wainscribe.actions.walls import remove_wall, set_aside, set_wall
+from wainscribe.actions.tapes import add_tape, check_tape, place_name, remove_tape, replaced_by, usual_along
+from wainscribe.actions.walls import corner_doubts, remove_wall, set_aside, set_wall
 from wainscribe.actions.yard import NAMED, PLAIN, gather, set_yard
 
 __all__ = [
@@ -43,6 +43,7 @@ __all__ = [
     "check_sights",
     "check_tape",
     "checked",
+    "corner_doubts",
     "describe_photo",
     "find_photo",
     "first_reading",
@@ -60,6 +61,7 @@ __all__ = [
     "remove_photo",
     "remove_tape",
     "remove_wall",
+    "replaced_by",
     "set_about",
     "set_alternative",
     "set_aside",
@@ -68,6 +70,7 @@ __all__ = [
     "set_scheme",
     "set_wall",
     "set_yard",
+    "sills_to_tape",
     "snap_mark",
     "snap_marks",
     "solve_job",
@@ -75,6 +78,7 @@ __all__ = [
     "take_lenses",
     "take_photo",
     "unknown_kind",
+    "unmarked",
     "usual_along",
     "what_next",
 ]

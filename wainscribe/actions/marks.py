@@ -95,13 +95,14 @@ def free_name(wall: Wall, kind: Kind) -> str:
     return next(name for n in range(1, len(taken) + 2) if (name := f"{kind} {n}") not in taken)
 
 
-def remove_mark(folder: JobFolder, wall: str, name: str) -> None:
-    """Take a mark away, with the tape readings that go to it."""
+def remove_mark(folder: JobFolder, wall: str, name: str) -> list[Tape]:
+    """Take a mark away, with the tape readings that go to it; these."""
+    touches: list[Tape] = []
 
     def edit(now: Wall) -> Wall:
         if name not in [m.name for m in now.marks]:
             raise UnknownNameError(f"mark on “{wall}”", name, [m.name for m in now.marks])
-        touches = [t for t in now.tapes if name in (_owner(now, t.start), _owner(now, t.end))]
+        touches.extend(t for t in now.tapes if name in (_owner(now, t.start), _owner(now, t.end)))
         return now.model_copy(
             update={
                 "marks": tuple(m for m in now.marks if m.name != name),
@@ -110,6 +111,7 @@ def remove_mark(folder: JobFolder, wall: str, name: str) -> None:
         )
 
     change_wall(folder, wall, edit)
+    return touches
 
 
 def _owner(wall: Wall, place: str) -> str:

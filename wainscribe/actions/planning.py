@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 
 from capture.advise import proposals
 from capture.lengths import show_length
+from capture.record import Kind
 from layout.next_steps import Step, next_steps, undecided
 from layout.plan import Plan, plan_of, plan_walls
 from layout.scheme import Scheme
@@ -13,6 +14,8 @@ from wainscribe.folder import JobFolder
 from wainscribe.job import Job
 
 SCALE_WANTED = 0.001  # printed scale known to this, one sd, is no more than tapes and taps leave over a wall
+
+SILL_DEPTH = 8.0  # in: no stool and apron reach further below a casing; common practice, no source
 
 LONG = 140.0  # in: a long wall, to say what an unsure scale means
 
@@ -47,6 +50,24 @@ def what_next(solved: Sequence[SolvedWall], plan: Plan) -> list[Step]:
         offered = proposals(one.wall, one.measured, about) if about else []
         steps += next_steps(wall, offered, plan.scheme)
     return sorted(steps, key=lambda step: -len(step.settles))
+
+
+def sills_to_tape(solved: Sequence[SolvedWall], plan: Plan) -> list[str]:
+    """Windows marked by tape whose stool and apron nobody taped, where these may end the wainscot."""
+    return [
+        f"{one.wall.name}: tape from the floor to “{window.name} stool” (its top) and “{window.name} apron” (its "
+        "underside); where it has neither, to its lowest edge as the apron"
+        for one in solved
+        for window in one.measured.survey.features
+        if window.kind is Kind.WINDOW and not window.mark.sights and window.stool is None and window.apron is None
+        if window.bottom is None or window.bottom.value - SILL_DEPTH < plan.scheme.top
+    ]
+
+
+def unmarked(solved: Sequence[SolvedWall]) -> list[str]:
+    """Names of the walls on which nothing is marked but where they end and what is level."""
+    frame = (Kind.WALL_END, Kind.FLOOR_POINT, Kind.LEVEL_POINT)
+    return [one.wall.name for one in solved if all(mark.kind in frame for mark in one.wall.marks)]
 
 
 def first_reading(solved: Sequence[SolvedWall]) -> str:

@@ -16,6 +16,7 @@ from capture.record import Photo, Wall
 from capture.survey import CARD_ELSEWHERE, Finding
 from wainscribe.actions.change import ActionError
 from wainscribe.actions.photos import find_photo
+from wainscribe.actions.walls import corner_doubts
 from wainscribe.folder import JobFolder
 from wainscribe.job import Job
 from wainscribe.seen import Measured, search_photos
@@ -56,7 +57,7 @@ def solve_job(
     measured = measure_walls(rooms, job.print_run, job.lenses, memory, ahead)
     hang = {(name, card.number) for name, photos in found.items() for _, m in photos for card in m.cards}
     by_name = {one.survey.name: _told_in(Unit(job.units), _without_neighbours(one, hang)) for one in measured}
-    return [_solved(job.wall(name), by_name[name], found[name]) for name in wanted]
+    return [_solved(job, name, by_name[name], found[name]) for name in wanted]
 
 
 def _seen(wall: Wall, photos: Sequence[tuple[Photo, Measured]], memory: Memory) -> list[Seen]:
@@ -65,9 +66,10 @@ def _seen(wall: Wall, photos: Sequence[tuple[Photo, Measured]], memory: Memory) 
     return memory.again(("seen", wall.name), lambda: [m.seen(p.name) for p, m in photos if m.cards], wall, *what)
 
 
-def _solved(wall: Wall, measured: MeasuredWall, photos: Sequence[tuple[Photo, Measured]]) -> SolvedWall:
+def _solved(job: Job, name: str, measured: MeasuredWall, photos: Sequence[tuple[Photo, Measured]]) -> SolvedWall:
     told = [finding for _, m in photos for finding in m.told()]
-    return SolvedWall(wall, measured, (*told, *measured.survey.findings))
+    corners = [Finding("corner-told-twice", name, sentence) for sentence in corner_doubts(job, name)]
+    return SolvedWall(job.wall(name), measured, (*told, *measured.survey.findings, *corners))
 
 
 def _searched(

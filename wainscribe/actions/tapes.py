@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 
 from capture.errors import UnknownNameError
-from capture.places import FLOOR, LEFT_END, RIGHT_END, named_place
+from capture.places import FLOOR, LEFT_END, RIGHT_END, SILL, named_place
 from capture.record import Along, Tape, Wall
 from wainscribe.actions.change import ActionError, change_wall
 from wainscribe.folder import JobFolder
@@ -40,6 +40,8 @@ def remove_tape(folder: JobFolder, wall: str, start: str, end: str) -> None:
 
     def edit(now: Wall) -> Wall:
         kept = tuple(t for t in now.tapes if {t.start, t.end} != {start, end})
+        if kept == now.tapes and now.width is not None and {start, end} == {LEFT_END, RIGHT_END}:
+            raise ActionError(f"The width of “{now.name}” is noted with the wall; clear it there, with --width ''.")
         if kept == now.tapes:
             known = [f"{t.start} to {t.end}" for t in now.tapes]
             raise UnknownNameError(f"tape reading on “{wall}”", f"{start} to {end}", known)
@@ -56,6 +58,11 @@ def place_name(text: str) -> str:
     return plain.lower() if plain.lower() in (LEFT_END, RIGHT_END, FLOOR) else plain
 
 
+def replaced_by(wall: Wall, tape: Tape) -> Tape | None:
+    """The reading on a wall whose place this one would take."""
+    return next((t for t in wall.tapes if _lies(t) == _lies(tape)), None)
+
+
 def with_tape(wall: Wall, tape: Tape) -> Wall:
     """One reading to use and one held back may lie between the same two places; a second of either replaces it."""
     others = tuple(t for t in wall.tapes if _lies(t) != _lies(tape))
@@ -66,10 +73,13 @@ def _lies(tape: Tape) -> tuple[frozenset[str], Along, bool]:
     return frozenset((tape.start, tape.end)), tape.along, tape.check_only
 
 
+UP_TO = tuple(f" {part}" for part in ("top", "bottom", *SILL))
+
+
 def usual_along(start: str, end: str) -> Along:
-    """How a tape lay, told by its ends: the floor means up, an end or a side means across, else straight."""
+    """How a tape lay, told by its ends: the floor or a level edge means up, an end or a side across, else straight."""
     ends = (start, end)
-    if any(e == "floor" or e.endswith((" top", " bottom")) for e in ends):
+    if any(e == FLOOR or e.endswith(UP_TO) for e in ends):
         return Along.UP
     if any(e in ("left end", "right end") or e.endswith((" left", " right")) for e in ends):
         return Along.ACROSS

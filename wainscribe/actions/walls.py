@@ -1,11 +1,15 @@
 """Walls added, changed and taken away; cards set aside."""
 
+from itertools import pairwise
 from typing import Any
 
 from capture.record import Aside, EndDetail, Side, Wall
+from layout.corners import SHARED
+from layout.ends import EndError, agreed
 from wainscribe.actions.change import ActionError, change_wall, checked, with_changes
 from wainscribe.actions.photos import find_photo
 from wainscribe.folder import JobFolder
+from wainscribe.job import Job
 
 
 def set_aside(folder: JobFolder, wall: str, card: int, photo: str | None, *, back: bool = False) -> Wall:
@@ -44,6 +48,20 @@ def set_wall(
         wall = checked(Wall, {**values, **given})
         change.job = change.job.with_wall(wall, room)
     return wall
+
+
+def corner_doubts(job: Job, name: str) -> list[str]:
+    """What a wall's notes and those of its neighbours round the room say differently of the corner they share."""
+    walls = next(room.walls for room in job.rooms if job.wall(name) in room.walls)
+    met = pairwise((*walls, walls[0])) if len(walls) > 1 else ()
+    told = []
+    for left, right in met:
+        if name in (left.name, right.name) and left.right is right.left in SHARED:
+            try:
+                agreed(left.right_detail, right.left_detail, f"“{left.name}” and “{right.name}”")
+            except EndError as error:
+                told.append(str(error))
+    return told
 
 
 def not_nothing(name: str, lengths: dict[str, object]) -> None:

@@ -6,7 +6,7 @@ import click
 
 from report.conditions import NAMES, in_words
 from wainscribe import actions
-from wainscribe.cli.words import JOB, examples, unit_of
+from wainscribe.cli.words import JOB, examples, show_given, unit_of
 from wainscribe.folder import JobFolder
 from wainscribe.params import SETTING
 
@@ -36,5 +36,4 @@ def conditions(job: Path, words: tuple[str, ...]) -> None:
     else:
         now = folder.load()
         noted = now.conditions if wall is None else now.wall(wall).conditions
-    for key in NAMES:
-        click.echo(f"{key}: {in_words(noted, key, unit_of(folder))}")
+    show_given({key: in_words(noted, key, unit_of(folder)) for key in NAMES}, dict(settings))

@@ -1,5 +1,6 @@
 """Commands for the job itself: a new one, what is said of it, its cards and phone, its last change."""
 
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 
@@ -7,12 +8,15 @@ import click
 
 from capture.cards import LARGEST_NUMBER
 from capture.record import PrintRun
+from layout.bevels import fine
 from report.cardsheet import PAPERS, cards_pdf
 from wainscribe import actions
-from wainscribe.cli.words import JOB, answer, examples, say
+from wainscribe.changed import redo_says, undo_says
+from wainscribe.cli.words import JOB, answer, examples, say, show_given, unit_of
 from wainscribe.demo import make_demo
 from wainscribe.disk import plain_disk_errors, write_whole
 from wainscribe.folder import JobFolder
+from wainscribe.job import JobError
 from wainscribe.kept import UNNAMED
 from wainscribe.names import printable
 from wainscribe.params import LENGTH, SETTING
@@ -92,8 +96,8 @@ def about(job: Path, settings: tuple[tuple[str, str], ...]) -> None:
         file = Path(facts["logo"]).expanduser()
         facts["logo"] = actions.keep_logo(folder, file.name, actions.read_file(file))
     noted = actions.set_about(folder, facts) if facts else folder.load()
-    for key in actions.ABOUT:
-        click.echo(f"{key}: {'' if (value := getattr(noted, key)) is None else value}".rstrip())
+    shown = {key: "" if (value := getattr(noted, key)) is None else str(value) for key in actions.ABOUT}
+    show_given(shown, facts)
 
 
 @click.command(
@@ -116,7 +120,9 @@ def print_run(job: Path, name: str, across: Fraction | None, up: Fraction | None
         raise click.UsageError("Give --across, --up or both: what the bars on one card read.")
     printed = actions.set_print_run(JobFolder(job), name, across, up)
     if across is not None or up is not None:
-        say(f"The bars of print run “{name}” are noted.")
+        unit = unit_of(JobFolder(job))
+        bars = (f"{way} {fine(bar, unit)}" for way, bar in (("across", across), ("up", up)) if bar is not None)
+        say(f"The bars of print run “{name}” are noted: {', '.join(bars)}.")
     if known := len(printed.learnt):
         say(f"Its scale is known from {known} earlier {'job' if known == 1 else 'jobs'}.")
 
@@ -145,17 +151,22 @@ def lens(files: tuple[Path, ...], for_job: Path | None) -> None:
 @click.command(epilog=examples("wainscribe undo miller"))
 @JOB
 def undo(job: Path) -> None:
-    """Take the last change back; “redo” makes it again."""
-    JobFolder(job).undo()
-    say("The last change is undone.")
+    """Take the last change back, and say what it was; “redo” makes it again."""
+    folder, what = JobFolder(job), ""
+    with suppress(JobError):  # of a damaged job file, which undo mends, nothing can be told
+        what = undo_says(folder)
+    folder.undo()
+    say(f"Undone: {what}." if what else "The last change is undone.")
 
 
 @click.command(epilog=examples("wainscribe redo miller"))
 @JOB
 def redo(job: Path) -> None:
-    """Make the change again that was taken back last."""
-    JobFolder(job).redo()
-    say("The change is made again.")
+    """Make the change again that was taken back last, and say what it is."""
+    folder = JobFolder(job)
+    what = redo_says(folder)
+    folder.redo()
+    say(f"Made again: {what}." if what else "The change is made again.")
 
 
 @click.command(

@@ -1,16 +1,18 @@
 """Commands for what is marked and taped on a wall."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import click
 
-from capture.lengths import show_length
+from capture.lengths import Unit, show_length
+from capture.places import FLOOR, LEFT_END, RIGHT_END, SILL
 from capture.record import TRAITS, Along, At, BoxKind, Kind, Mark, Shape, Side, Sight, Tape, Wall, Wiring
+from layout.bevels import fine
 from wainscribe import actions
-from wainscribe.cli.words import JOB, SIDES, examples, given_options, one_of, say, say_gone, unit_of
+from wainscribe.cli.words import JOB, SIDES, examples, given_options, instead, one_of, say, say_gone, unit_of
 from wainscribe.folder import JobFolder
 from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 
@@ -41,6 +43,8 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 @click.option("--point", type=PIXEL, multiple=True, help="A point of an edge, floor or level line, or of an outline.")
 @click.option("--across", type=LENGTH, help="Taped from the left end to its middle.")
 @click.option("--up", type=LENGTH, help="Taped from the floor to its middle.")
+@click.option("--stool-up", type=LENGTH, help="Window: taped from the floor to the top of its stool.")
+@click.option("--apron-up", type=LENGTH, help="Window: taped from the floor to the underside of its apron.")
 @click.option("--width", type=FORMER_LENGTH, help="Taped width.")
 @click.option("--height", type=FORMER_LENGTH, help="Taped height.")
 @click.option(
@@ -61,7 +65,8 @@ from wainscribe.params import FORMER_LENGTH, LENGTH, PIXEL
 @click.option("--remove", is_flag=True, help="Take a mark away: its name in place of KIND.")
 def mark(
     job: Path, wall: str, kind: str, name: str | None, photo_name: str | None, point: tuple[tuple[float, float], ...],
-    across: Fraction | None, up: Fraction | None, to_edges: bool, remove: bool, **given: Any,
+    across: Fraction | None, up: Fraction | None, stool_up: Fraction | None, apron_up: Fraction | None,
+    to_edges: bool, remove: bool, **given: Any,
 ) -> None:  # fmt: skip
     """Mark something on WALL, by pixel of a photo or by tape; of a mark that is there, change what is given.
 
@@ -71,8 +76,9 @@ def mark(
     """
     folder = JobFolder(job)
     if remove:
-        actions.remove_mark(folder, wall, name or kind)
-        say_gone(job, name or kind)
+        taped = len(actions.remove_mark(folder, wall, name or kind))
+        readings = f" with {taped} tape reading{'s' if taped > 1 else ''}" if taped else ""
+        say_gone(job, f"{name or kind}{readings}")
         return
     noted = folder.load().wall(wall)
     there = next((m for m in noted.marks if m.name == kind and kind not in set(Kind)), None)
@@ -83,21 +89,43 @@ def mark(
     if pixels and not photo_name:
         raise click.UsageError("Pixels need --photo NAME: which photo are they in?")
     known = next((m for m in noted.marks if m.name == name), None)
+    if what is not Kind.WINDOW and (stool_up or apron_up):
+        raise _no_sill(what)
     _check_use(what, [at for at, _ in pixels], given["side"] or (known.side if known else None))
     sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
     marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **given_options(given)})
-    reached = ((across, "left end", Along.ACROSS), (up, "floor", Along.UP))
-    tapes = [
-        Tape(start=start, end=name, length=length, along=along)
-        for length, start, along in reached
-        if length is not None
-    ]
+    tapes = _taped(name, across, up, stool_up, apron_up)
     actions.add_mark(folder, wall, marked, tapes)
-    say(f"{name} is noted.")
+    lengths = ", ".join(_as_read(noted, tapes, given, unit_of(folder)))
+    say(f"{name} is noted: {lengths}." if lengths else f"{name} is noted.")
     if known is None and not pixels and not tapes:
         say("Nothing says yet where it is: give its pixels in a photo, or --across and --up, or tape to it.")
     if to_edges:
         _tell_snapped(folder, actions.snap_marks(folder, wall, [name]))
+
+
+def _taped(name: str, across: Fraction | None, up: Fraction | None, *sill: Fraction | None) -> list[Tape]:
+    """The readings that lead to a mark, and to a window's stool and apron."""
+    heights = zip((name, *(f"{name} {line}" for line in SILL)), (up, *sill), strict=True)
+    reached = [(LEFT_END, name, across, Along.ACROSS), *((FLOOR, end, length, Along.UP) for end, length in heights)]
+    return [Tape(start=a, end=b, length=length, along=along) for a, b, length, along in reached if length is not None]
+
+
+def _as_read(before: Wall, tapes: Sequence[Tape], given: dict[str, Any], unit: Unit) -> Iterator[str]:
+    """The lengths that were given, as they were understood."""
+    for tape in tapes:
+        part = next((f"{line} " for line in SILL if tape.end.endswith(f" {line}")), "")
+        where = "from the left end" if tape.start == LEFT_END else "above the floor"
+        yield f"{part}{fine(tape.length, unit)} {where}{_instead(before, tape, unit)}"
+    for field, value in given.items():
+        if isinstance(value, Fraction):
+            yield f"{field.replace('_', ' ')} {fine(value, unit)}"
+
+
+def _instead(before: Wall, tape: Tape, unit: Unit) -> str:
+    """What the reading was before, where there was one."""
+    old = actions.replaced_by(before, tape)
+    return "" if old is None else instead(old.length, tape.length, unit)
 
 
 ALSO_CALLED = {"outlet": Kind.RECEPTACLE, "vent": Kind.REGISTER, "door casing": Kind.CASING_EDGE}
@@ -119,6 +147,10 @@ def _kind(text: str) -> Kind:
         raise actions.unknown_kind(text) from None
 
 
+def _no_sill(kind: Kind) -> click.UsageError:
+    return click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
+
+
 def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
     """Refuse pixels that mean nothing for this kind, in a sentence."""
     shape = TRAITS[kind].shape
@@ -129,7 +161,7 @@ def _check_use(kind: Kind, used: list[At], side: Side | str | None) -> None:
             fits = "--centre or two opposite corners" if shape is Shape.RECTANGLE else "--point"
             raise click.UsageError(f"A {kind} is marked by {fits}, not by --{at.value.replace(' ', '-')}.")
         if at in (At.STOOL, At.APRON) and kind is not Kind.WINDOW:
-            raise click.UsageError(f"Only a window has a stool and an apron, not a {kind}.")
+            raise _no_sill(kind)
 
 
 @click.command(
@@ -181,7 +213,8 @@ def tape(
 ) -> None:
     """Note a tape reading between two named places of WALL.
 
-    Places: “left end”, “right end”, “floor”, “card 3”, a mark (its middle), or its edge such as “receptacle 1 left”.
+    Places: “left end”, “right end”, “floor”, “card 3”, a mark (its middle), its edge such as “receptacle 1 left”, or
+    “window 1 stool” (its top) and “window 1 apron” (its underside).
     """
     folder, start, end = JobFolder(job), actions.place_name(start), actions.place_name(end)
     if remove:
@@ -192,5 +225,9 @@ def tape(
         raise click.UsageError("Missing LENGTH: what did the tape read?")
     lay = Along(along) if along else actions.usual_along(start, end)
     values = {"start": start, "end": end, "length": length, "along": lay, "check_only": check}
-    actions.add_tape(folder, wall, actions.checked(Tape, values))
-    say(f"{start} to {end}: {show_length(length, unit_of(folder))}, {lay}.")
+    before, taped, unit = folder.load().wall(wall), actions.checked(Tape, values), unit_of(folder)
+    actions.add_tape(folder, wall, taped)
+    held = ", held back to check by" if check else ""
+    say(f"{start} to {end}: {fine(length, unit)}, {lay}{held}{_instead(before, taped, unit)}.")
+    if {start, end} == {LEFT_END, RIGHT_END} and before.width is not None:
+        say(f"The width noted with the wall, {fine(before.width, unit)}, counts beside it.")

@@ -1,5 +1,6 @@
 """Commands that plan, and make the papers."""
 
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from layout.plan import Plan
 from layout.scheme import Scheme
 from report.numbers import in_the_way
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_given, tell_findings
 from wainscribe.folder import JobFolder
 from wainscribe.names import printable
 from wainscribe.papers import make_papers
@@ -28,7 +29,7 @@ from wainscribe.params import SETTING
 @click.argument("settings", type=SETTING, nargs=-1)
 @click.option("--other", metavar="NAME", help="Another way, shown to the customer beside it; no settings forgets it.")
 def scheme(job: Path, settings: tuple[tuple[str, str], ...], other: str | None) -> None:
-    """Set what is wanted, KEY=VALUE, or show it.
+    """Set what is wanted, KEY=VALUE, or show all of it.
 
     Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
     to the usual value. By name: 'panels.RUN=5', 'pin.THING=move' (clear, move, leave, extend or block out),
@@ -41,13 +42,17 @@ def scheme(job: Path, settings: tuple[tuple[str, str], ...], other: str | None) 
         say(f"“{other}” is {'noted' if noted else 'forgotten'}.")
         return
     wanted = actions.set_scheme(folder, dict(settings)) if settings else folder.load().wanted
+    show_given(dict(_settings(wanted)), dict(settings), "Scheme")
+
+
+def _settings(scheme: Scheme) -> Iterator[tuple[str, str]]:
+    """Every setting by its key, as people read it."""
     keys = {field: key for key, field in actions.KEYED.items()}
-    for field, value in wanted:
+    for field, value in scheme:
         if field in keys:
-            for name, told_of in value.items():
-                click.echo(f"{keys[field]}.{name}: {_setting(wanted, field, told_of)}")
+            yield from ((f"{keys[field]}.{name}", _setting(scheme, field, one)) for name, one in value.items())
         elif field != "unit":
-            show_setting("Scheme", field, _setting(wanted, field, value), meant=not settings)
+            yield field, _setting(scheme, field, value)
 
 
 def _setting(scheme: Scheme, field: str, value: object) -> str:

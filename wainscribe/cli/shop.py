@@ -1,11 +1,12 @@
 """Commands for the shop: what the yard has, and what is to be cut."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
 
 import click
 
+from capture.lengths import Unit
 from layout.bevels import fine
 from layout.shop import Shop
 from layout.yard import Yard
@@ -21,7 +22,7 @@ from report.shop_tables import (
     unit_groups,
 )
 from wainscribe import actions, told
-from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_setting, tell_findings, unit_of
+from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, show_given, tell_findings, unit_of
 from wainscribe.folder import JobFolder
 from wainscribe.params import SETTING
 
@@ -40,17 +41,23 @@ def yard(job: Path, notes: tuple[tuple[str, str], ...]) -> None:
     least='board feet'. “3 of 8 ft” says how many there are. KEY= alone takes a size out, or goes back to the usual.
     """
     folder = JobFolder(job)
-    kept = actions.set_yard(folder, dict(notes)) if notes else folder.load().yard
+    before = folder.load().yard
+    kept = actions.set_yard(folder, dict(notes)) if notes else before
     unit = unit_of(folder)
-    for word, (field, _) in actions.NAMED.items():
-        for name, text in getattr(kept, field).items():
-            click.echo(f"{word}.{name}: {text}")
-    if not kept.stocks:
+    now = dict(_lines(kept, unit))
+    if not kept.stocks and (before.stocks or not notes):
         click.echo("boards, mouldings, sheets: as usual")
+    gone = [key for key, _ in _lines(before, unit) if key not in now]  # a price goes with its board
+    show_given(now, [*(".".join(map(str.strip, key.split(".", 1))) for key, _ in notes), *gone], "Yard")
+
+
+def _lines(yard: Yard, unit: Unit) -> Iterator[tuple[str, str]]:
+    """All that is noted of the yard by its key, as people read it."""
+    for word, (field, _) in actions.NAMED.items():
+        yield from ((f"{word}.{name}", text) for name, text in getattr(yard, field).items())
     for field in actions.PLAIN:
-        value = getattr(kept, field)
-        shown = _told(kept, field) or (fine(value, unit) if field in SIZES else str(value))
-        show_setting("Yard", field, shown, meant=not notes)
+        value = getattr(yard, field)
+        yield field, _told(yard, field) or (fine(value, unit) if field in SIZES else str(value))
 
 
 SIZES = ("kerf", "trim", "sheet_trim", "longest", "keep_length", "keep_width")

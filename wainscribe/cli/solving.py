@@ -10,10 +10,11 @@ import numpy as np
 
 from capture.errors import PlainError
 from capture.lengths import Unit, show_length, show_spread
-from capture.record import Kind, Side
+from capture.record import TRAITS, Kind, Shape, Side
 from capture.survey import MISFITS, Feature, Finding
 from layout.plan import Plan
 from layout.verdicts import Verdict
+from report.tables import lower_edges
 from wainscribe import actions, told
 from wainscribe.cli.words import AS_JSON, JOB, answer, examples, say, tell_findings, unit_of
 from wainscribe.folder import JobFolder
@@ -37,8 +38,7 @@ def solve(job: Path, walls: tuple[str, ...], as_json: bool) -> None:
         raise actions.no_wall_yet(folder)
     solved = actions.solve_job(folder, loaded, walls, (lambda _: None) if as_json else say)
     _keep(job, loaded, solved)
-    for one in solved:
-        tell_findings(one.findings)
+    tell_findings([finding for one in solved for finding in one.findings])
     if as_json:
         answer({"walls": [told.solved(one) for one in solved]})
         return
@@ -90,7 +90,9 @@ def _where(feature: Feature, unit: Unit, origin: tuple[str, str]) -> str:
     if feature.rectangle:
         size = " × ".join(show_length(high.value - low.value, unit) for low, high in sides if low and high)
         parts.append(f"{size} in size")
-    return ", ".join(parts) or "not measured yet"
+    parts += [f"{name} {line.show(unit)} above {origin[1]}" for name, line in lower_edges(feature)]
+    lacks = ": tape its edges, or its width and height" if TRAITS[feature.kind].shape is Shape.RECTANGLE else ""
+    return ", ".join(parts) or f"not measured yet{lacks}"
 
 
 @click.command("next", short_help="Tell what to tape or photograph next.", epilog=examples("wainscribe next miller"))
@@ -101,8 +103,9 @@ def what_next(job: Path, as_json: bool) -> None:
     folder = JobFolder(job)
     solved, plan = actions.plan_job(folder, folder.load())
     steps, first = actions.what_next(solved, plan), actions.first_reading(solved)
+    also = actions.sills_to_tape(solved, plan)
     if as_json:
-        answer(told.steps(first, steps))
+        answer(told.steps(first, also, steps))
         return
     unmeasured = [
         f"{wall.name}: {j.tape_this}"
@@ -110,13 +113,21 @@ def what_next(job: Path, as_json: bool) -> None:
         for j in wall.undecided
         if j.verdict is Verdict.TOO_CLOSE and not j.sd
     ]
-    for line in [*([first] if first else []), *unmeasured, *(f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps)]:
+    told_steps = [f"{s.wall}: {s.told(plan.scheme.unit)}" for s in steps]
+    lines = [*([first] if first else []), *also, *unmeasured, *told_steps]
+    for line in lines:
         click.echo(line)
     refused = [wall.refused for wall in plan.walls if wall.refused]
     for sentence in refused:
         say(f"stop: {sentence}")
-    if not steps and not first and not refused and not unmeasured:
+    bare = actions.unmarked(solved)
+    if bare:
+        say(f"Nothing is marked yet on {', '.join(f'“{name}”' for name in bare)}: {HOW_TO_MARK}")
+    if not lines and not refused and len(bare) < len(solved):
         say(_nothing_to_measure(plan))
+
+
+HOW_TO_MARK = "mark what stands there in a photo, or by tape; “wainscribe mark --help” shows both."
 
 
 def _nothing_to_measure(plan: Plan) -> str:

@@ -1,6 +1,7 @@
 """Commands for walls and their photos."""
 
 import sys
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -8,10 +9,11 @@ import click
 
 from capture.cards import LARGEST_NUMBER
 from capture.errors import PlainError
-from capture.lengths import show_length
-from capture.record import Side
+from capture.lengths import Unit
+from capture.record import Side, Wall
+from layout.bevels import fine
 from wainscribe import actions
-from wainscribe.cli.words import ENDS, JOB, examples, given_options, say, say_gone, tell_findings, unit_of
+from wainscribe.cli.words import ENDS, JOB, examples, given_options, instead, say, say_gone, tell_findings, unit_of
 from wainscribe.folder import JobFolder
 from wainscribe.params import FORMER_LENGTH, SETTING
 
@@ -56,9 +58,40 @@ def wall(
         say_gone(job, name)
         return
     ends = {Side.LEFT: dict(left_detail), Side.RIGHT: dict(right_detail)}
+    before = next((one for one in folder.load().walls if one.name == name), None)
     noted = actions.set_wall(folder, name, room, given_options(given), ends)
-    width = "width not taped" if noted.width is None else f"{show_length(noted.width, unit_of(folder))} wide"
-    say(f"{noted.name}: {width}, from {noted.left} to {noted.right}.")
+    say(_as_noted(noted, before, given, ends, unit_of(folder)))
+    for sentence in actions.corner_doubts(folder.load(), noted.name):
+        say(f"look again: {sentence}")
+
+
+def _as_noted(
+    noted: Wall, before: Wall | None, given: dict[str, Any], ends: dict[Side, dict[str, str]], unit: Unit
+) -> str:
+    """A wall in one line, with what was given as it was understood."""
+    lengths = {
+        key: f"{fine(value, unit)}{instead(getattr(before, key, None), value, unit)}"
+        for key, value in given.items()
+        if isinstance(value, Fraction)
+    }
+    width = "width not taped" if noted.width is None else f"{lengths.pop('width', fine(noted.width, unit))} wide"
+    others = [f"{_spoken(key)} {length}" for key, length in lengths.items()]
+    details = [f"{_spoken(key)} at the {side} {_detail(noted, side, key, unit)}" for side in ends for key in ends[side]]
+    return ", ".join([f"{noted.name}: {width}", *others, *details, f"from {noted.left} to {noted.right}."])
+
+
+def _spoken(key: str) -> str:
+    return key.replace("_", " ")
+
+
+def _detail(noted: Wall, side: Side, key: str, unit: Unit) -> str:
+    """What is noted of an end, as it was understood."""
+    value = getattr(noted.left_detail if side is Side.LEFT else noted.right_detail, key)
+    if isinstance(value, Fraction):
+        return f"{float(value):g}°" if key == "angle" else fine(value, unit)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "not noted" if value is None else str(value)
 
 
 @click.command(

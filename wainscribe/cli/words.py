@@ -2,8 +2,9 @@
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.lengths import Unit
 from capture.record import EndKind, Side
 from capture.survey import Finding
+from layout.bevels import fine
 from wainscribe.described import JOB as JOB_MEANS
 from wainscribe.folder import JobFolder
 
@@ -47,9 +49,9 @@ def say(text: str) -> None:
 
 
 def tell_findings(findings: Sequence[Finding]) -> None:
-    """Say what the program noticed, with what to do."""
-    for finding in findings:
-        say(f"{finding.grade}: {finding.sentence} {finding.remedy}".rstrip())
+    """Say what the program noticed, with what to do; what two walls share is said once."""
+    for line in dict.fromkeys(f"{f.grade}: {f.sentence} {f.remedy}".rstrip() for f in findings):
+        say(line)
 
 
 def answer(data: Any) -> None:
@@ -82,15 +84,25 @@ def given_options(options: dict[str, Any]) -> dict[str, Any]:
     return {k: None if v == "" and k != "note" else v for k, v in options.items() if v is not None}
 
 
-def show_setting(record: str, field: str, value: str, meant: bool) -> None:
-    """Show a setting, with what it means where all are only looked at."""
-    shown = f"{field}: {value}".rstrip()
-    click.echo(f"{shown:<32}  {JOB_MEANS[f'{record}.{field}']}" if meant else shown)
+def show_given(noted: Mapping[str, str], given: Iterable[str], record: str = "") -> None:
+    """Show the settings that were given, as they are noted now; all of them, with what each means, if none was."""
+    keys = dict.fromkeys(given)
+    for key in keys or noted:
+        shown = f"{key}: {noted.get(key, 'not noted')}".rstrip()
+        meaning = "" if keys else JOB_MEANS.get(f"{record}.{key}", "")
+        click.echo(f"{shown:<32}  {meaning}" if meaning else shown)
 
 
 def unit_of(folder: JobFolder) -> Unit:
     """The unit that the job speaks in."""
     return Unit(folder.load().units)
+
+
+def instead(before: Fraction | None, now: Fraction | None, unit: Unit) -> str:
+    """What a length was before, where it was noted."""
+    if before is None or now is None:
+        return ""
+    return " (as before)" if before == now else f" (in place of {fine(before, unit)})"
 
 
 def say_gone(job: Path, what: str) -> None:

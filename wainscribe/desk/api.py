@@ -18,6 +18,7 @@ from report.sheets import existing_sheet, planned_sheet
 from report.svg import to_svg
 from wainscribe import actions, told
 from wainscribe.actions import Tell
+from wainscribe.changed import redo_says, undo_says
 from wainscribe.desk import changes, pictures
 from wainscribe.desk.app import the_desk
 from wainscribe.desk.checklist import QUESTIONS
@@ -85,6 +86,7 @@ KINDS = [
         "shape": trait.shape.value,
         "projection": str(trait.projection),
         "wired": trait.wired,
+        "blocks": trait.blocks,
         "usual": kind in PLATES,
     }
     for kind, trait in TRAITS.items()
@@ -103,8 +105,8 @@ def job_as_noted(job: str) -> Response:
         checklist=QUESTIONS,
         can_undo=folder.would_undo() is not None,
         can_redo=folder.would_redo() is not None,
-        undo_says=changes.undo_says(folder),
-        redo_says=changes.redo_says(folder),
+        undo_says=undo_says(folder),
+        redo_says=redo_says(folder),
     )
 
 

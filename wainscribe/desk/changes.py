@@ -14,7 +14,7 @@ from capture.errors import PlainError, UnknownNameError
 from capture.lengths import parse_length
 from capture.record import Kind, Mark, Side, Sight, Tape, Wall
 from wainscribe import actions
-from wainscribe.desk.changed import what_changed
+from wainscribe.changed import redo_says, undo_says
 from wainscribe.desk.words import flag, groups, text, texts, whole_number
 from wainscribe.folder import JobFolder
 from wainscribe.job import Job
@@ -103,18 +103,6 @@ def _turn(folder: JobFolder, change: Given, sent: str, do: str) -> dict[str, Any
         folder.doing = {sent: ""}
         turn(folder)
     return {"ok": True, "now": None}
-
-
-def undo_says(folder: JobFolder) -> str:
-    """What undo would take back; "" if there is nothing."""
-    before = folder.would_undo()
-    return "" if before is None else what_changed(before, folder.load())
-
-
-def redo_says(folder: JobFolder) -> str:
-    """What redo would make again; "" if there is nothing."""
-    after = folder.would_redo()
-    return "" if after is None else what_changed(folder.load(), after)
 
 
 TURNS: dict[str, tuple[Callable[[JobFolder], str], Callable[[JobFolder], None]]] = {

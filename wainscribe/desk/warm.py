@@ -96,9 +96,12 @@ class Warm:
 
     def next(self) -> dict[str, Any]:
         """What to do next in the job as it stands, as plain data."""
-        _, rooms = self._all(lambda job, room: (self._solved(job, room), self._steps(job, room)))
-        steps = sorted((step for _, some in rooms for step in some), key=lambda step: -len(step.settles))
-        return told.steps(actions.first_reading([one for solved, _ in rooms for one in solved]), steps)
+        _, rooms = self._all(
+            lambda job, room: (self._solved(job, room), self._planned(job, room), self._steps(job, room))
+        )
+        steps = sorted((step for *_, some in rooms for step in some), key=lambda step: -len(step.settles))
+        also = [one for solved, planned, _ in rooms for one in actions.sills_to_tape(solved, planned)]
+        return told.steps(actions.first_reading([one for solved, *_ in rooms for one in solved]), also, steps)
 
     def snapped(self, wall: str, mark: Mark) -> OnEdges:
         """A mark with its sights on the true edges near them."""

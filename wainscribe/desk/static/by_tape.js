@@ -39,5 +39,12 @@ function readings({ name, kind }) {
     { size: "width", say: "its width" },
     { start: floor, end: `${name} bottom`, say: "from the floor up to its bottom" },
     { size: "height", say: "its height" },
+    ...(kind === "window" ? sill(name, floor) : []),
   ];
 }
+
+/** What lies under a window ends the wainscot there. */
+const sill = (name, start) => [
+  { start, end: `${name} stool`, say: "from the floor up to the top of its stool, if it has one" },
+  { start, end: `${name} apron`, say: "from the floor up to the underside of its apron, if it has one" },
+];

@@ -1,5 +1,6 @@
 /** What is in the way, the most urgent first, and for each the ways out of it side by side. */
 
+import { wallsOf } from "./apply.js";
 import { at, goTo, h } from "./dom.js";
 import { REST } from "./part_plan.js";
 import { picture } from "./pictures.js";
@@ -18,12 +19,12 @@ export function conflictList(state, plan, wall, turnTo) {
   const told = plan.conflicts ?? [];
   if (!plan.walls.some(({ runs }) => runs.length)) return h("p", { class: "lead" }, "No wall is planned yet, so nothing is judged.");
   const waiting = plan.walls.some((one) => one.waiting) && h("p", { class: "lead" }, REST);
-  if (!told.length) return waiting || h("p", { class: "lead" }, picture("kept"), h("span", {}, "Nothing is in the way."));
+  if (!told.length) return waiting || clear(state, wallsOf(state.job), "");
   const whole = told.length > FEW ? told.filter((one) => one.wall === wall) : told;
   const elsewhere = told.filter((one) => !whole.includes(one));
   return [
     waiting,
-    whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo))) : none(plan, wall),
+    whole.length ? h("ol", { class: "conflicts" }, whole.map((conflict) => one(state, plan.of, conflict, wall, turnTo))) : none(state, plan, wall),
     elsewhere.length > 0 && h("h3", {}, `On other walls: ${elsewhere.length}`),
     elsewhere.length > 0 && h("ul", { class: "plain-list" }, elsewhere.map((conflict) => line(conflict, turnTo))),
   ];
@@ -37,11 +38,19 @@ export function inTheWay(conflicts) {
 }
 
 /** What is said where nothing is told of the wall that is shown: only what was judged can be clear. */
-function none(plan, wall) {
+function none(state, plan, wall) {
   const { waiting, runs } = plan.walls.find(({ name }) => name === wall);
   if (waiting) return null;
   if (!runs.length) return h("p", { class: "lead" }, `${wall} is not planned yet, so nothing is judged there.`);
-  return h("p", { class: "lead" }, picture("kept"), h("span", {}, `Nothing is in the way on ${wall}.`));
+  return clear(state, [state.wall(wall)], ` on ${wall}`);
+}
+
+/** Nothing is in the way; where nothing is marked that could be, only that is known. */
+function clear(state, walls, where) {
+  const blocks = new Set(state.held.kinds.filter(({ blocks }) => blocks).map(({ kind }) => kind));
+  if (!walls.some((wall) => wall?.marks.some(({ kind }) => blocks.has(kind))))
+    return h("p", { class: "lead" }, `No box or other thing that could be in the way is marked${where} yet.`);
+  return h("p", { class: "lead" }, picture("kept"), h("span", {}, `Nothing is in the way${where}.`));
 }
 
 function line({ thing, wall, verdict, waiting }, turnTo) {

@@ -91,6 +91,11 @@ export class Photos {
     return source;
   }
 
+  /** Whether a photo was looked at and shows no card, which is said beside it. */
+  showsNone(photo) {
+    return this.looked.get(photo.name)?.cards.length === 0;
+  }
+
   /** Numbers of the cards that the wall's photos show. */
   cardNumbers() {
     const { photos } = this.state.wall(this.wall);
@@ -110,19 +115,21 @@ export class Photos {
   }
 
   shows(photo, look) {
-    if (photo.record_only && look && !look.cards.length && !photo.caption) return this.noCards(look);
+    if (photo.record_only && look && !look.cards.length && !photo.caption) return [this.noCards(look), told("note", "kept as a record")];
     if (photo.record_only) return told("note", "a record, not measured", "cards-found");
     if (!look) return told("waiting", "looking for cards…");
+    if (!look.cards.length) return this.noCards(look);
     const sharp = look.sharpness?.word;
     return [
-      told(look.cards.length ? "kept" : "warning", cardWords(look.cards), "cards-found"),
+      told("kept", cardWords(look.cards), "cards-found"),
       sharp && sharp !== "not known" && told(sharp === "sharp" ? "kept" : "warning", sharp),
       this.findings(look),
     ];
   }
 
+  /** Why no card was found: the laptop says it in a sentence, and it is said once. */
   noCards(look) {
-    return [told("warning", "no card found: kept as a record", "cards-found"), this.findings(look)];
+    return h("div", { class: "cards-found" }, look.findings.length ? this.findings(look) : told("warning", "no card found"));
   }
 
   findings(look) {
@@ -179,7 +186,6 @@ function onItsWay(entry) {
 export const told = (sign, words, name = "") => h("span", { class: `sign ${name}` }, picture(sign), h("span", {}, words));
 
 function cardWords(cards) {
-  if (!cards.length) return "no card found";
   const numbers = cards.map((card) => card.number).sort((a, b) => a - b);
   return `${cards.length} card${cards.length === 1 ? "" : "s"}: ${numbers.join(", ")}`;
 }

@@ -18,7 +18,7 @@ let history;
 /** What the laptop planned last, and at which revision of the job. */
 let plan;
 let planned = -1;
-let next = { first: "", steps: [], waiting: false };
+let next = { first: "", also: [], steps: [], waiting: false };
 let trouble = "";
 let wall = "";
 /** What is shown of the wall: "planned", "existing", or a photo's name. */
@@ -101,14 +101,15 @@ async function drawPicture() {
 }
 
 function nextSteps() {
-  const { first, steps, waiting } = next;
+  const { first, also, steps, waiting } = next;
   if (waiting) return h("p", {}, REST);
   const unplanned = plan.walls.filter(({ refused }) => refused);
-  if (!first && !steps.length && unplanned.length)
+  const nothing = !first && !also.length && !steps.length;
+  if (nothing && unplanned.length)
     return h("ul", { class: "plain-list" }, unplanned.map(({ refused }) => h("li", {}, refused)));
-  if (!first && !steps.length) return h("p", {}, "Nothing: no verdict hangs on another reading.");
+  if (nothing) return h("p", {}, "Nothing: no verdict hangs on another reading.");
   return [
-    first && h("p", {}, first),
+    [first, ...also].filter(Boolean).map((words) => h("p", {}, words)),
     h("ol", { class: "plain-list" }, steps.map((step) =>
       h("li", {}, h("b", { dir: "auto" }, step.what), h("span", {}, ` on ${step.wall}`), step.settles.length > 0 && h("small", {}, `would settle ${step.settles.join(", ")}`)))),
   ];

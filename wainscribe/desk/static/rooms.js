@@ -8,6 +8,7 @@ import { conditionRows } from "./conditions.js";
 import { at, goTo, h, redraw } from "./dom.js";
 import { pageOf } from "./page.js";
 import { picture } from "./pictures.js";
+import { readings } from "./tapes.js";
 import { askNewWall } from "./wall_form.js";
 
 const FEW = 3; // rooms, that a thumb has soon scrolled past
@@ -51,7 +52,11 @@ export class RoomsView {
   }
 
   card(wall) {
-    const told = [count(wall.photos.length, "photo"), count(wall.marks.length, "mark"), count(wall.tapes.length, "reading")];
+    const held = wall.tapes.filter((tape) => tape.check_only).length;
+    const told = [
+      count(wall.photos.length, "photo"), count(wall.marks.length, "mark"), count(readings(wall).length, "reading"),
+      ...(held ? [`${held} held back`] : []),
+    ];
     const lacks = this.missing.get(wall.name) ?? [];
     const open = (event) => {
       event.preventDefault(); // without a page load: it must work with no connection too

@@ -7,8 +7,16 @@ import { shown } from "./lengths.js";
 import { KINDS } from "./mark_kinds.js";
 import { picture } from "./pictures.js";
 import { ask, sheet } from "./sheets.js";
+import { tapeWidth } from "./wall_form.js";
 
 const EDGES = { left: "its left edge", right: "its right edge", top: "its top", bottom: "its bottom" };
+const SILL = { stool: "the top of its stool", apron: "the underside of its apron" };
+
+/** The readings that a wall is measured by, as the laptop counts them: those not held back, and its width. */
+export function readings({ tapes, width }) {
+  const used = tapes.filter((tape) => !tape.check_only);
+  return width ? [...used, { start: "left end", end: "right end", length: width }] : used;
+}
 
 /** Ask for a reading and note it. @param {number[]} cards numbers found on the wall */
 export async function askTape(state, wallName, cards, begin = {}) {
@@ -33,11 +41,12 @@ async function askPlace(title, wall, cards, not = "") {
       cards.map((number) => chip(`card ${number}`)));
   });
   const mark = wall.marks.find((one) => one.name === place);
-  return mark && KINDS[mark.kind].shape === "rectangle" ? askEdge(mark.name) : place;
+  return mark && KINDS[mark.kind].shape === "rectangle" ? askEdge(mark) : place;
 }
 
-async function askEdge(name) {
-  const edges = Object.entries(EDGES).map(([edge, words]) => ({ value: `${name} ${edge}`, label: words }));
+async function askEdge({ name, kind }) {
+  const parts = kind === "window" ? { ...EDGES, ...SILL } : EDGES;
+  const edges = Object.entries(parts).map(([edge, words]) => ({ value: `${name} ${edge}`, label: words }));
   return ask(name, "Which part of it?", [...edges, { value: name, label: "its middle" }]);
 }
 
@@ -60,13 +69,18 @@ function seenTape(state, wallName, tape) {
   return null;
 }
 
-/** The list of readings. */
+/** The list of readings, the wall’s width among them. */
 export function tapeRows(state, wallName) {
   const { units } = state.job;
-  return state.wall(wallName).tapes.map((tape) =>
-    h("li", {}, h("button", { class: "row", "data-key": `tape ${tape.start} ${tape.end} ${tape.check_only}`, onclick: () => changeTape(state, wallName, tape) },
-      h("span", { dir: "auto" }, `${tape.start} to ${tape.end}`, tape.check_only && h("small", {}, "held back, to check by")),
-      h("b", { class: "length" }, shown(tape.length, units)))));
+  const wall = state.wall(wallName);
+  const row = (key, words, length, onclick) =>
+    h("li", {}, h("button", { class: "row", "data-key": `tape ${key}`, onclick },
+      h("span", { dir: "auto" }, words), h("b", { class: "length" }, shown(length, units))));
+  const tapes = wall.tapes.map((tape) => {
+    const words = [`${tape.start} to ${tape.end}`, tape.check_only && h("small", {}, "held back, to check by")];
+    return row(`${tape.start} ${tape.end} ${tape.check_only}`, words, tape.length, () => changeTape(state, wallName, tape));
+  });
+  return [wall.width && row("width", "width of the wall", wall.width, () => tapeWidth(state, wall)), ...tapes];
 }
 
 async function changeTape(state, wall, tape) {

@@ -60,9 +60,10 @@ export class WallView {
     if (state.reached && state.held.revision !== this.asked) this.measure();
   }
 
-  /** What is still missing, and what looks wrong. */
+  /** What is still missing, and what looks wrong; why a photo shows no card is said beside it. */
   missing() {
-    const wrong = this.measured.findings.filter(({ grade }) => grade === "warning").map(({ sentence, remedy }) => `${sentence} ${remedy}`.trim());
+    const bare = new Set(this.wall.photos.filter((photo) => this.photos.showsNone(photo)).map(({ name }) => name));
+    const wrong = this.measured.findings.filter(({ grade, place }) => grade === "warning" && !bare.has(place)).map(({ sentence, remedy }) => `${sentence} ${remedy}`.trim());
     const lacks = this.measured.missing ?? [];
     if (!lacks.length && !wrong.length) return (this.wall.photos.length > 0 || this.wall.marks.length > 0) && this.measured !== NOTHING && told("kept", "Nothing is missing on this wall.");
     return [warnings("Still missing", lacks), warnings("Look again", wrong)];
@@ -128,7 +129,9 @@ export class WallView {
       return;
     }
     const solved = this.measured.photos.length > 0;
-    const chosen = usable.length === 1 && !solved ? usable[0] : await choosePicture(usable, solved);
+    const noCard = (photo) => this.photos.showsNone(photo);
+    const sure = usable.length === 1 && !solved && !noCard(usable[0]);
+    const chosen = sure ? usable[0] : await choosePicture(usable, solved, noCard);
     if (!chosen) return;
     if (chosen === "by tape") {
       await markByTape(state, name);
@@ -153,9 +156,9 @@ function warnings(title, sentences) {
   return [h("h2", {}, title), h("ul", { class: "plain-list" }, sentences.map((words) => h("li", {}, told("warning", words))))];
 }
 
-function choosePicture(usable, solved) {
+function choosePicture(usable, solved, noCard) {
   return ask("In which picture?", "", [
-    ...usable.map((photo) => ({ value: photo, label: photo.unsent?.name ?? photo.name })),
+    ...usable.map((photo) => ({ value: photo, label: photo.unsent?.name ?? photo.name, note: noCard(photo) && "no card found: nothing in it can be measured yet" })),
     ...(solved ? [{ value: "square-on", label: "The wall square-on", note: "put together from its photos" }] : []),
     { value: "by tape", label: "By tape", note: "what no photo shows" },
   ]);

@@ -60,10 +60,10 @@ function askEnd(title, side, likely = undefined) {
 export function wallRows(state, name) {
   const wall = state.wall(name);
   const { units } = state.job;
-  const round = wall.left === "bullnose corner" || wall.right === "bullnose corner";
+  const round = isRound(wall);
   return [
     h("div", { class: "two-ends" }, endButton(state, wall, "left"), endButton(state, wall, "right")),
-    length(state, wall, "width", round ? "Width of the flat, taped" : "Width, taped", units),
+    length(state, wall, "width", widthLabel(wall), units),
     length(state, wall, "ceiling", "Ceiling height", units),
     round && length(state, wall, "bullnose_radius", "Radius of the bullnose", units),
     length(state, wall, "bow", "Widest gap under a straightedge", units),
@@ -82,13 +82,21 @@ function endButton(state, wall, side) {
 }
 
 function length(state, wall, field, label, units) {
-  const tap = async () => {
-    const text = await keypad(label, { value: shown(wall[field], units), units, clears: Boolean(wall[field]) });
-    if (text !== undefined) await changeWall(state, wall.name, { [field]: text });
-  };
-  return h("button", { class: "row", "data-key": field, onclick: tap },
+  return h("button", { class: "row", "data-key": field, onclick: () => tapeField(state, wall, field, label) },
     h("span", {}, label), h("b", { class: "length" }, shown(wall[field], units) || "not taped"));
 }
+
+async function tapeField(state, wall, field, label) {
+  const { units } = state.job;
+  const text = await keypad(label, { value: shown(wall[field], units), units, clears: Boolean(wall[field]) });
+  if (text !== undefined) await changeWall(state, wall.name, { [field]: text });
+}
+
+const isRound = ({ left, right }) => [left, right].includes("bullnose corner");
+const widthLabel = (wall) => (isRound(wall) ? "Width of the flat, taped" : "Width, taped");
+
+/** Ask for the wall’s width anew. */
+export const tapeWidth = (state, wall) => tapeField(state, wall, "width", widthLabel(wall));
 
 async function note(state, wall) {
   const text = await askText(`Note on ${wall.name}`, { label: "Note", value: wall.note, long: true });

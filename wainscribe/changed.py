@@ -1,12 +1,25 @@
 """What a step from one state of a job to the next changed, in a few plain words, so that nobody undoes it unawares."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from capture.record import Tape, Wall
+from wainscribe.folder import JobFolder
 from wainscribe.job import Job
 
 NAMED = 3  # things that are named one by one
+
+
+def undo_says(folder: JobFolder) -> str:
+    """What undo would take back; "" if there is nothing."""
+    before = folder.would_undo()
+    return "" if before is None else what_changed(before, folder.load())
+
+
+def redo_says(folder: JobFolder) -> str:
+    """What redo would make again; "" if there is nothing."""
+    after = folder.would_redo()
+    return "" if after is None else what_changed(folder.load(), after)
 
 
 def what_changed(before: Job, after: Job) -> str:
@@ -43,11 +56,7 @@ def _on_wall(old: Wall, new: Wall) -> Iterator[str]:
         was, now = ({one.name: one for one in getattr(wall, key)} for wall in (old, new))
         yield from _came_and_went([f"{what}{n} {where}" for n in was], [f"{what}{n} {where}" for n in now])
         yield from (f"{what}{name} {where} changed" for name in now if name in was and was[name] != now[name])
-    tapes = [[_tape(tape, where) for tape in wall.tapes] for wall in (old, new)]
-    yield from _came_and_went(*tapes)
-    if tapes[0] == tapes[1] and old.tapes != new.tapes:
-        changed = [tape for tape in new.tapes if tape not in old.tapes] or list(new.tapes)
-        yield f"{_tape(changed[0], where)} changed"
+    yield from _tapes(old, new, where)
     asides = [[_aside(one.card, one.photo, where) for one in wall.asides] for wall in (old, new)]
     yield from (f"{one} set aside" for one in asides[1] if one not in asides[0])
     yield from (f"{one} used again" for one in asides[0] if one not in asides[1])
@@ -58,8 +67,25 @@ def _on_wall(old: Wall, new: Wall) -> Iterator[str]:
             yield f"{_spoken(field)} of “{new.name}” changed"
 
 
+def _tapes(old: Wall, new: Wall, where: str) -> Iterator[str]:
+    """Readings, but for those that came and went with the mark that they go to."""
+    apart = {m.name for m in old.marks} ^ {m.name for m in new.marks}
+    was, now = ([t for t in wall.tapes if not _goes_to(t, apart)] for wall in (old, new))
+    names = [[_tape(tape, where) for tape in tapes] for tapes in (was, now)]
+    changed = [name for name, tape in zip(names[1], now, strict=True) if tape not in was and name in names[0]]
+    if sorted(names[0]) == sorted(names[1]) and was != now:
+        changed = changed or names[1][-1:]  # what is taped anew goes to the end
+    yield from (f"{name} changed" for name in changed)
+    yield from _came_and_went(*names)
+
+
+def _goes_to(tape: Tape, marks: Iterable[str]) -> bool:
+    return any(place == name or place.startswith(f"{name} ") for name in marks for place in (tape.start, tape.end))
+
+
 def _tape(tape: Tape, where: str) -> str:
-    return f"tape from {tape.start} to {tape.end} {where}"
+    held = ", held back," if tape.check_only else ""
+    return f"tape from {tape.start} to {tape.end}{held} {where}"
 
 
 def _aside(card: int, photo: str | None, where: str) -> str:
