@@ -6,9 +6,8 @@ than 5 ft 6 in above the floor does not count. Local code and the authority havi
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cached_property
 from itertools import accumulate, pairwise
 from typing import NamedTuple
 
@@ -20,8 +19,8 @@ from layout.openings import door_openings
 REACH = Fraction(72)  # inches; 210.52(A)(1)
 LEAST_SPACE = Fraction(24)  # inches; 210.52(A)(2)(1), measured round corners
 HIGHEST = Fraction(66)  # inches; 210.52 opening text, item (4)
-# Inches from a receptacle or from an end of its wall space at which a move begins to break the rule.
-_TURNS = (-2 * REACH, -REACH, Fraction(0), REACH, 2 * REACH)
+
+_Stretch = tuple[Fraction, Fraction]  # of a floor line, inches
 
 
 @dataclass(frozen=True)
@@ -92,6 +91,7 @@ class FarPlace:
     at: Fraction  # wall inches
     distance: Fraction | None  # as for `TooFar`
     unless: str = ""  # where a receptacle that is not in the plan may serve it; "" is nowhere
+    before: Fraction | None = field(default=None, compare=False)  # `distance` as things stand
 
 
 @dataclass(frozen=True)
@@ -111,6 +111,14 @@ class _Space(NamedTuple):
     ring: bool = False  # all round the room, without an opening
 
 
+class _Unknown(NamedTuple):
+    """A stretch of floor line on which receptacles may stand that are not in the plan."""
+
+    left: Fraction
+    right: Fraction
+    where: str
+
+
 class FloorLine:
     """The floor line round a room, from the left end of its first wall."""
 
@@ -121,14 +129,11 @@ class FloorLine:
         starts = accumulate(widths[:-1], initial=Fraction(0)) if widths else ()
         self.starts = {survey.name: start for survey, start in zip(known, starts, strict=True)}
         self.surveys = known
-        self.bare = [survey.name for survey in known if not survey.features]  # nobody has marked anything there
+        ends = {survey.name: self.starts[survey.name] + width for survey, width in zip(known, widths, strict=True)}
+        # The stretches of walls on which nobody has marked anything.
+        self.bare = {s.name: (self.starts[s.name], ends[s.name]) for s in known if not s.features}
         self._counted = dict(self._receptacles())
         self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
-
-    @cached_property
-    def now(self) -> list[FarPlace]:
-        """The worst places as things stand."""
-        return self.too_far()
 
     def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
         """The worst places, with one receptacle moved: its wall, its name, and its new place in wall inches.
@@ -147,39 +152,88 @@ class FloorLine:
         spaces = (s for s in self.spaces if moved is None or any(s.left <= at <= s.right for at in touched))
         return [worst for space in spaces for worst in self._worst(space, twice)]
 
-    def kept(self, wall: str, name: str, left: Fraction, right: Fraction) -> list[tuple[Fraction, Fraction]]:
+    def kept(self, wall: str, name: str, left: Fraction, right: Fraction) -> list[_Stretch]:
         """The parts of a stretch of a wall, inches, in which a receptacle may stand and leave the line kept as it is.
 
-        Left out is where a place that is served now would be too far; what is too far already does not count.
+        Left out is where a place that is served now would surely be too far; what is too far already does not count.
         """
-        if (wall, name) not in self._counted:
-            return [(left, right)]
-        start = self.starts[wall]
-        here = self._counted[wall, name][0] - start
-        stops = [at for at, _ in self._counted.values()] + [edge for space in self.spaces for edge in space[:2]]
-        # Between these places nothing changes from kept to broken.
-        turns = {at + lap + by - start for at in stops for lap in (-self.length, 0, self.length) for by in _TURNS}
-        edges = [left, *sorted(turn for turn in turns if left < turn < right), right]
-        parts: list[tuple[Fraction, Fraction]] = []
-        for low, high in pairwise(edges):
-            if any(self.newly_far((wall, name, (low + high) / 2), here)):
-                continue
-            if parts and parts[-1][1] == low:
-                low = parts.pop()[0]
-            parts.append((low, high))
-        return parts
+        parts = ((max(left, low), min(right, high)) for low, high in self._keeping(wall, name))
+        return sorted((low, high) for low, high in parts if low < high)
 
-    def newly_far(self, moved: tuple[str, str, Fraction], here: Fraction) -> Iterator[FarPlace]:
-        """The places that surely become too far from a receptacle when one moves from `here`, and are not now."""
-        by = abs(moved[2] - here)
-        for far in self.too_far(moved):
-            # The worst place between two receptacles goes along with the one that moves, by no more than it.
-            if not far.unless and not any(old.wall == far.wall and abs(old.at - far.at) <= by for old in self.now):
-                yield far
+    def keeps(self, wall: str, name: str, at: Fraction) -> bool:
+        """Whether a receptacle leaves the line kept as it is when it stands at a place of its wall; as for `kept`."""
+        return any(low <= at <= high for low, high in self._keeping(wall, name))
+
+    def _keeping(self, wall: str, name: str) -> list[_Stretch]:
+        """Wall inches from which a receptacle serves all that it alone surely serves now."""
+        alone, space = self._alone(wall, name)
+        if space is None or not alone:
+            return [(-self.length, 2 * self.length)]
+        start = self.starts[wall]
+        low, high = max(space.left, alone[-1][1] - REACH) - start, min(space.right, alone[0][0] + REACH) - start
+        return [(low + lap, high + lap) for lap in self._laps]
+
+    def _alone(self, wall: str, name: str) -> tuple[list[_Stretch], _Space | None]:
+        """What a receptacle serves and surely no other does, left to right, and its wall space.
+
+        On a side on which the line is too far from a receptacle already, nothing counts.
+        """
+        at, height = self._counted.get((wall, name), (Fraction(0), HIGHEST + 1))
+        space = self._around(at) if height <= HIGHEST else None
+        if space is None:
+            return [], None
+        others = [place for key, (place, high) in self._counted.items() if key != (wall, name) and high <= HIGHEST]
+        points = [(place, place) for place in self._within(space, others)]
+        served = [(low - REACH, high + REACH) for low, high in (*points, *(u[:2] for u in self._unknown(space)))]
+        left, right = at - REACH, at + REACH
+        kept_left = left <= space.left or any(low < left <= high for low, high in served)
+        kept_right = right >= space.right or any(low <= right < high for low, high in served)
+        alone = [(max(space.left, left) if kept_left else at, min(space.right, right) if kept_right else at)]
+        for low, high in served:
+            alone = _without(alone, low, high)
+        return [(low, high) for low, high in alone if low < high], space
+
+    def _unknown(self, space: _Space) -> Iterator[_Unknown]:
+        """Where receptacles may stand that are not in the plan: beyond open ends, and on walls without a mark."""
+        corner = "round a corner that was not measured"
+        if space.open_left:
+            yield _Unknown(space.left, space.left, corner)
+        if space.open_right:
+            yield _Unknown(space.right, space.right, corner)
+        for name, (start, end) in self.bare.items():
+            for low, high in ((start + lap, end + lap) for lap in self._laps):
+                if space.ring or (low < space.right and space.left < high):
+                    yield _Unknown(low, high, f"on “{name}” (nothing is marked there)")
+
+    @property
+    def _laps(self) -> tuple[Fraction, Fraction, Fraction]:
+        """A place of the floor line is the same as that one round of the room before, and after."""
+        return -self.length, Fraction(0), self.length
+
+    def _within(self, space: _Space, places: Iterable[Fraction]) -> list[Fraction]:
+        return [at + lap for at in places for lap in self._laps if space.left <= at + lap <= space.right]
+
+    def _around(self, at: Fraction) -> _Space | None:
+        """The wall space that has a place, a ring as a round to each side of it; None where the rule asks nothing."""
+        for space in self.spaces:
+            if space.ring:
+                whole = space._replace(left=at - self.length, right=at + self.length)
+                return whole if self.length > 2 * REACH else None  # a smaller one is all in reach from anywhere
+            for lap in self._laps:
+                if space.left <= at + lap <= space.right:
+                    there = space._replace(left=space.left - lap, right=space.right - lap)
+                    return there if space.right - space.left >= LEAST_SPACE else None
+        return None
 
     def _worst(self, space: _Space, receptacles: list[tuple[Fraction, Fraction]]) -> Iterator[FarPlace]:
         for worst in receptacle_spacing([self._bounds(space, receptacles)], receptacles):
-            yield self._far(worst, space)
+            yield replace(self._far(worst, space), before=self._distance(worst.at, space))
+
+    def _distance(self, at: Fraction, space: _Space) -> Fraction | None:
+        """From a place of a wall space to the nearest receptacle as things stand; None where it has none."""
+        whole = space._replace(left=at - self.length, right=at + self.length) if space.ring else space
+        places = self._within(whole, (place for place, height in self._counted.values() if height <= HIGHEST))
+        return min((abs(place - at) for place in places), default=None)
 
     def farthest(self) -> list[Reached]:
         """The worst place of every wall space of 2 ft or more as things stand, whether it keeps the rule or not.
@@ -207,19 +261,17 @@ class FloorLine:
         return FarPlace(wall, at, worst.distance, self._unless(worst, space))
 
     def _unless(self, worst: TooFar, space: _Space) -> str:
-        """Where another receptacle may stand that serves a place: beyond an open end, or where nothing is marked."""
-        alone = worst.distance is None
-        if (space.open_left and (alone or worst.at == space.left)) or (
-            space.open_right and (alone or worst.at == space.right)
-        ):
-            return "round a corner that was not measured"
-        reach = worst.distance or Fraction(0)
-        low, high = (space.left, space.right) if alone else (worst.at - reach, worst.at + reach)
+        """Where receptacles that are not in the plan may serve all that is too far round a place; "" is nowhere."""
+        reach = None if worst.distance is None else worst.distance - REACH
+        low, high = (space.left, space.right) if reach is None else (worst.at - reach, worst.at + reach)
         if not space.ring:
             low, high = max(low, space.left), min(high, space.right)
-        near = self._walls(low, high)
-        bare = " and ".join(f"“{name}”" for name in near if name in self.bare)
-        return f"on {bare} (nothing is marked there)" if bare else ""
+        far, by = [(low, high)], list[str]()
+        for unknown in self._unknown(space):
+            rest = _without(far, unknown.left - REACH, unknown.right + REACH)
+            if rest != far:
+                far, by = rest, [*by, unknown.where]
+        return "" if far else " or ".join(dict.fromkeys(by))
 
     def _walls(self, left: Fraction, right: Fraction) -> tuple[str, ...]:
         """The walls that a stretch of floor line touches, in order, also where it goes on past the room's start."""
@@ -286,3 +338,9 @@ def _closed(spaces: list[_Space], length: Fraction) -> Iterator[_Space]:
         yield _joined(spaces[-1], spaces[0]._replace(right=spaces[0].right + length))
     else:
         yield from spaces
+
+
+def _without(parts: list[_Stretch], low: Fraction, high: Fraction) -> list[_Stretch]:
+    """What is left of stretches when what lies from low to high is taken."""
+    left = (part for start, end in parts for part in ((start, min(end, low)), (max(start, high), end)))
+    return [(start, end) for start, end in left if start < end]

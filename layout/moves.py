@@ -140,13 +140,13 @@ def _in_reach(window: Window, feature: Feature, wall: str, line: FloorLine) -> l
 def _move(
     feature: Feature, here: Fraction, by: Fraction, window: Window, survey: WallSurvey, line: FloorLine, scheme: Scheme
 ) -> Move:
-    slack, moved = feature.mark.cable_slack, (survey.name, feature.name, here + by)
+    slack = feature.mark.cable_slack
     return Move(
         by, window, tuple(_warnings(feature, here, by, survey, line, scheme)),
         towards_stud=feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT),
         past_slack=slack is not None and slack < abs(by),
         studs=tuple(stud for stud, _ in _studs_met(feature, by, survey, scheme)),
-        breaks=feature.kind is Kind.RECEPTACLE and any(line.newly_far(moved, here)),
+        breaks=feature.kind is Kind.RECEPTACLE and not line.keeps(survey.name, feature.name, here + by),
     )  # fmt: skip
 
 
@@ -292,7 +292,7 @@ def _warnings(
         yield f"the cable lets the box move {scheme.show(slack)}, less than {scheme.show(abs(by))}"
     if feature.kind is Kind.RECEPTACLE:
         yield from _height_warnings(feature, survey, scheme)
-        yield from _spacing_warnings((survey.name, feature.name, here + by), abs(by), line, scheme)
+        yield from _spacing_warnings((survey.name, feature.name, here + by), line, scheme)
 
 
 def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[tuple[str, str]]:
@@ -323,12 +323,10 @@ def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> It
         )
 
 
-def _spacing_warnings(moved: tuple[str, str, Fraction], by: Fraction, line: FloorLine, scheme: Scheme) -> Iterator[str]:
+def _spacing_warnings(moved: tuple[str, str, Fraction], line: FloorLine, scheme: Scheme) -> Iterator[str]:
     """Only what the move makes worse is told: an old house may break the rule already."""
     for far in line.too_far(moved):
-        # The worst place between two receptacles goes along with the one that moves, by no more than it.
-        same = [old for old in line.now if old.wall == far.wall and abs(old.at - far.at) <= by]
-        if not any((old.distance or 0) >= (far.distance or 0) for old in same):
+        if far.before is not None and (far.distance is None or far.before < far.distance):
             yield _spacing_sentence(far, moved[0], scheme)
 
 

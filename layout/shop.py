@@ -1,6 +1,6 @@
 """All that the shop needs of a plan at once: pieces, running dimensions, order of work, take-off, boards to buy."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
@@ -176,13 +176,18 @@ class _Room:
     def of(cls, walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> "_Room":
         refused = [Refusal(wall.name, wall.refused) for wall in walls if wall.refused]
         sound = [wall for wall in walls if not wall.refused]
-        for wall in list(sound):
-            try:
-                _pieces([wall], scheme, yard, _longest([wall], scheme, yard))
-            except PlainError as error:
-                refused.append(Refusal(wall.name, error.told(scheme.unit)))
-                sound.remove(wall)
+
+        def drop_uncut(longest: Callable[[WallPlan], Fraction | None]) -> None:
+            for wall in list(sound):
+                try:
+                    _pieces([wall], scheme, yard, longest(wall))
+                except PlainError as error:
+                    refused.append(Refusal(wall.name, error.told(scheme.unit)))
+                    sound.remove(wall)
+
+        drop_uncut(lambda wall: _longest([wall], scheme, yard))
         longest = _longest(sound, scheme, yard)
+        drop_uncut(lambda _: longest)  # another wall's members may come from shorter boards than its own
         return cls(tuple(sound), _pieces(sound, scheme, yard, longest), tuple(refused), longest)
 
     def order(self, scheme: Scheme) -> RoomOrder:

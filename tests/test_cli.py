@@ -488,6 +488,16 @@ def test_a_windows_stool_and_apron_are_taped(cli, tmp_path):
         assert told.stderr.endswith("Error: Only a window has a stool and an apron, not a receptacle.\n")
 
 
+def test_a_window_that_is_called_like_a_part_of_one_is_told_as_it_was_read(cli, tmp_path):
+    job = tmp_path / "taped"
+    cli("new", job)
+    cli("wall", job, "hall", "--width", "120")
+    middle = ["--name", "window stool", "--across", "70", "--up", "60", "--stool-up", "30"]
+    assert cli("mark", job, "hall", "window", *middle).stderr == (
+        'window stool is noted: 70" from the left end, 60" above the floor, stool 30" above the floor.\n'
+    )
+
+
 @pytest.mark.parametrize(("up", "asked"), [("61", True), ("65", False)])
 def test_a_window_far_above_the_wainscot_is_not_asked_about(cli, tmp_path, up, asked):
     job = tmp_path / "taped"

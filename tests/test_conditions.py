@@ -5,6 +5,7 @@ from fractions import Fraction
 import pytest
 
 from capture.lengths import Unit
+from capture.memory import Memory
 from capture.record import Base, Conditions, Kind, Mark, Suspect, Wall, Wiring
 from report.conditions import NAMES, NOT_KNOWN, of_house, of_wall
 from tests.conftest import WALL
@@ -25,6 +26,23 @@ def test_an_action_notes_a_wall_and_another_the_house(folder):
     assert (own.flat.off, own.flat.how, own.base) == (Fraction(1, 8), "6 ft straightedge", Base.KEPT)
     assert (job.conditions.wiring, job.conditions.paint) == (Wiring.ALUMINIUM, Suspect.SUSPECTED)
     assert own.wiring is None
+
+
+def test_what_is_noted_of_the_house_has_no_wall_worked_out_anew_that_nobody_changed(folder):
+    class Counted(Memory):
+        worked_out = 0
+
+        def once(self, what, work, *content):
+            self.worked_out += 1
+            return super().once(what, work, *content)
+
+    actions.set_conditions(folder, None, {"casing": "1/2"})
+    job, memory = folder.load(), Counted()
+    first = actions.solve_job(folder, job, memory=memory)
+    assert (looked_up := memory.worked_out) > 0
+    again = actions.solve_job(folder, job, memory=memory)
+    assert memory.worked_out == looked_up
+    assert [one.measured.survey for one in again] == [one.measured.survey for one in first]
 
 
 def test_what_was_noted_before_stays_and_undo_takes_the_last_back(folder):

@@ -216,6 +216,7 @@ def all_served(walls: list[tuple[int, list[int]]], joined: list[bool]) -> bool:
     [
         # Casings at both ends; a lone receptacle serves at most 144 in.
         pytest.param(150, [75], [(10, 130)], id="where the rule is broken already, nothing is left out"),
+        pytest.param(300, [60, 230], [(10, 72)], id="a gap that is too wide already asks for nothing"),
         pytest.param(150, [60, 130], [(10, 72)], id="up to 72 from the left end"),
         pytest.param(140, [30, 70], [(10, 130)], id="the second serves all, so the first goes anywhere"),
         pytest.param(140, [70], [(68, 72)], id="a lone one serves both ends from a narrow stretch"),
@@ -226,6 +227,18 @@ def test_the_parts_of_a_wall_in_which_a_receptacle_keeps_the_line(
 ) -> None:
     line = FloorLine(room((width, DOOR, DOOR, places)))
     assert line.kept("wall 1", "r0", Fraction(10), Fraction(130)) == parts
+
+
+def test_a_gap_that_lies_round_a_corner_may_get_narrower() -> None:
+    """160 in between two, its middle in the corner: nearer to each other, nothing loses its receptacle."""
+    line = FloorLine(room((100, DOOR, INSIDE, [20]), (100, INSIDE, DOOR, [80])))
+    assert line.kept("wall 2", "r0", Fraction(10), Fraction(90)) == [(28, 90)]  # 72 in from the door at 100
+
+
+def test_beyond_the_reach_of_what_may_stand_round_a_corner_a_place_is_judged() -> None:
+    # From 12 to 82 this one alone; what stands beyond the right end at 154 may serve the rest.
+    line = FloorLine(room((154, DOOR, INSIDE, [72])))
+    assert line.kept("wall 1", "r0", Fraction(1), Fraction(150)) == [(10, 72)]
 
 
 def test_what_nobody_marked_is_not_judged_for_certain() -> None:
@@ -245,6 +258,14 @@ def test_between_two_receptacles_nothing_round_the_corner_helps() -> None:
 
 
 def test_what_surely_breaks_the_rule_is_told_before_what_another_receptacle_may_serve():
-    # 90 in between two receptacles' halves; from the second 200 in round a corner that nobody measured.
-    (space,) = FloorLine(room((400, DOOR, INSIDE, [20, 200]))).farthest()
+    # 90 in to either of two receptacles from between them; 130 in from the second to a corner that nobody measured.
+    (space,) = FloorLine(room((330, DOOR, INSIDE, [20, 200]))).farthest()
     assert (space.worst.at, space.worst.distance, space.worst.unless) == (110, 90, "")
+
+
+def test_what_another_could_serve_only_in_part_is_told_for_certain():
+    # 200 in from the only receptacle to a corner that nobody measured: what stands beyond serves 72 of them at most.
+    (far,) = FloorLine(room((210, DOOR, INSIDE, [10]))).too_far()
+    assert (far.at, far.distance, far.unless) == (210, 200, "")
+    (near,) = FloorLine(room((150, DOOR, INSIDE, [10]))).too_far()
+    assert (near.at, near.distance, near.unless) == (150, 140, "round a corner that was not measured")

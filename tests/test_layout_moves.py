@@ -226,6 +226,18 @@ def test_where_a_receptacle_may_stand_keeps_it_in_reach_of_the_floor_line() -> N
     assert min(move.window.left for move in moves(jack.features[0], frames, jack, SCHEME)) < 10
 
 
+def test_a_gap_round_a_corner_that_gets_narrower_is_not_told() -> None:
+    """192 in between two; as one moves away from its casing, the middle goes from its wall to the other."""
+    casing, corner = EndKind.CASING, EndKind.INSIDE_CORNER
+    one = wall(box("r", 5, 14), width=taped(100), left=casing, right=corner, name="one")
+    survey = wall(box("r 2", 97, 14), width=taped(100), left=corner, right=casing)
+    frames = frames_of(survey, Scheme(panels={"wall": 1}))
+    (move,) = moves(survey.features[0], frames, survey, SCHEME, FloorLine([one, survey]))
+    assert -6 < move.by < -2
+    assert not move.breaks
+    assert not any("floor line" in warning for warning in move.warnings)
+
+
 def test_what_was_too_far_already_and_gets_no_worse_is_not_told() -> None:
     far_off = box("r", 30, 14, cable_slack=Fraction(5))
     assert _warned(far_off, box("r 2", 60, 14), width=300) == ""

@@ -16,7 +16,7 @@ from layout.scheme import Scheme
 from layout.shop import Shop, joined, shop_of
 from layout.stock import Material
 from layout.yard import Yard
-from tests.test_layout_room import demo_room, taped, wall
+from tests.test_layout_room import demo_room, taped, wall, window
 from tests.test_report_wall import measured
 
 F = Fraction
@@ -96,6 +96,23 @@ def test_a_wall_that_the_yards_boards_cannot_make_says_so_in_the_plan() -> None:
     (note,) = long.notes
     assert note.startswith("cannot be cut as planned: ")
     assert note.endswith(shop_of(plan, Yard(longest="8 ft")).refused[0].sentence)
+
+
+def test_a_wall_that_the_boards_of_another_make_uncuttable_leaves_that_one_whole() -> None:
+    """Alone, the wall without a middle rail has 16 ft boards; in the room its rails are as short as the other's."""
+    two_tiers = wall(width=taped(F(132)), left=EndKind.OPEN, right=EndKind.OPEN, name="two tiers")
+    sill = window("window", 10, 140, apron=21)
+    low = wall(sill, width=taped(F(150)), left=EndKind.OPEN, right=EndKind.OPEN, name="low")
+    wide = {"two tiers": 3, "low, under window": 1}
+    sizes = {"top": F(42), "middle_rail_at": F(24), "middle_rail": F(11, 2), "bottom_rail": F(29, 4)}
+    plan = plan_walls([two_tiers, low], Scheme(panels=wide, **sizes))
+    yard = Yard(boards={"1 x 4": "16 ft", "1 x 6": "8 ft", "1 x 8": "16 ft"})
+    first, second = joined(plan, yard).walls
+    assert first.joints
+    assert "cannot be cut as planned: " in second.notes[-1]
+    shop = shop_of(plan, yard, seconds=0.5)
+    assert [refusal.wall for refusal in shop.refused] == ["low"]
+    assert {piece.unit for piece in shop.pieces} == {"two tiers"}
 
 
 def test_running_dimensions_end_at_the_shown_run_and_heights_at_its_top(own):

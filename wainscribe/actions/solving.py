@@ -51,13 +51,18 @@ def solve_job(
     found = _searched(folder, job, wanted, tell)
     ahead = () if memory is None else wanted  # nothing is kept of the others: all are solved to the end
     memory = memory or Memory()
-    as_found = [[wall.as_found(job.conditions) for wall in room.walls] for room in job.rooms]
+    as_found = [[_found(wall, job, memory) for wall in room.walls] for room in job.rooms]
     rooms = [[(wall, _seen(wall, found[wall.name], memory)) for wall in walls] for walls in as_found]
     tell("measuring")
     measured = measure_walls(rooms, job.print_run, job.lenses, memory, ahead)
     hang = {(name, card.number) for name, photos in found.items() for _, m in photos for card in m.cards}
     by_name = {one.survey.name: _told_in(Unit(job.units), _without_neighbours(one, hang)) for one in measured}
     return [_solved(job, name, by_name[name], found[name]) for name in wanted]
+
+
+def _found(wall: Wall, job: Job, memory: Memory) -> Wall:
+    """The wall in the conditions of its house: the same object as long as neither changes, so that memory finds it."""
+    return memory.again(("found", wall.name), lambda: wall.as_found(job.conditions), wall, job.conditions)
 
 
 def _seen(wall: Wall, photos: Sequence[tuple[Photo, Measured]], memory: Memory) -> list[Seen]:

@@ -96,7 +96,7 @@ def mark(
     marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **given_options(given)})
     tapes = _taped(name, across, up, stool_up, apron_up)
     actions.add_mark(folder, wall, marked, tapes)
-    lengths = ", ".join(_as_read(noted, tapes, given, unit_of(folder)))
+    lengths = ", ".join(_as_read(name, noted, tapes, given, unit_of(folder)))
     say(f"{name} is noted: {lengths}." if lengths else f"{name} is noted.")
     if known is None and not pixels and not tapes:
         say("Nothing says yet where it is: give its pixels in a photo, or --across and --up, or tape to it.")
@@ -111,10 +111,10 @@ def _taped(name: str, across: Fraction | None, up: Fraction | None, *sill: Fract
     return [Tape(start=a, end=b, length=length, along=along) for a, b, length, along in reached if length is not None]
 
 
-def _as_read(before: Wall, tapes: Sequence[Tape], given: dict[str, Any], unit: Unit) -> Iterator[str]:
-    """The lengths that were given, as they were understood."""
+def _as_read(name: str, before: Wall, tapes: Sequence[Tape], given: dict[str, Any], unit: Unit) -> Iterator[str]:
+    """The lengths that were given for a mark, as they were understood."""
     for tape in tapes:
-        part = next((f"{line} " for line in SILL if tape.end.endswith(f" {line}")), "")
+        part = f"{tape.end} ".removeprefix(name).lstrip()  # of a window, its stool or apron
         where = "from the left end" if tape.start == LEFT_END else "above the floor"
         yield f"{part}{fine(tape.length, unit)} {where}{_instead(before, tape, unit)}"
     for field, value in given.items():
