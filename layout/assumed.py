@@ -159,7 +159,7 @@ def _thing(survey: WallSurvey, judgement: Judgement, move: Move | None, scheme: 
 DECIDED = {
     Pin.CLEAR: "the frame clears it",
     Pin.MOVE: "the box is moved, and the frame does not mind where it stands now",
-    Pin.LEAVE: "it stays as it is",
+    Pin.LEAVE: "it stays where it is",
     Pin.EXTEND: "it stays and gets an extender",
     Pin.BLOCK_OUT: "it stays and is blocked out",
 }

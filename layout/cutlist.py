@@ -13,6 +13,7 @@ from layout.joints import (
     HALF_SQUARE,
     SCARFED,
     JointError,
+    Longest,
     check_stiles,
     depth_of,
     lengths_of,
@@ -28,7 +29,7 @@ __all__ = ["JointError", "pieces_of"]
 
 
 def pieces_of(
-    frames: Sequence[Frame], scheme: Scheme, *, longest: Fraction | None = None, sheet_grain: Grain = Grain.EITHER
+    frames: Sequence[Frame], scheme: Scheme, *, longest: Longest = None, sheet_grain: Grain = Grain.EITHER
 ) -> tuple[Piece, ...]:
     """The cut list of frames that go up together, equal pieces of one unit on one row.
 
@@ -39,7 +40,8 @@ def pieces_of(
     scheme
         The sizes wanted.
     longest
-        Length that the longest board gives; what is longer is joined over a stile. None takes the scheme's
+        Length that the longest board gives, of all or by role; what is longer is joined over a stile. None takes the
+        scheme's
         `stock_length`, and joins nothing where it has none.
     sheet_grain
         Which way the grain of panel sheets runs, their length being up.
@@ -84,7 +86,7 @@ class _Unit:
 
     frame: Frame
     scheme: Scheme
-    longest: Fraction | None
+    longest: Longest
     sheet_grain: Grain
 
     @property

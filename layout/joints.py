@@ -3,7 +3,7 @@
 A joint lies in line with a stile, where the eye expects one: behind it for a rail, over it for a cap, a scarf.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
@@ -21,6 +21,10 @@ from layout.scheme import Scheme
 HALF_SQUARE = SQUARE / 2
 LEVEL = (Role.CAP, Role.TOP_RAIL, Role.MIDDLE_RAIL, Role.BOTTOM_RAIL, Role.BASE)
 SCARFED = (Role.CAP, Role.BASE)  # what is seen along its edge; rails are butted
+
+
+Longest = Mapping[Role, Fraction] | Fraction | None
+"""What the longest board gives, inches: of all members or by their role; None takes the scheme's `stock_length`."""
 
 
 class JointError(PlainError, ValueError):
@@ -43,7 +47,7 @@ class RailJoint:
     at: Fraction  # wall inches
 
 
-def rail_joints(frame: Frame, scheme: Scheme, longest: Fraction | None = None) -> Iterator[RailJoint]:
+def rail_joints(frame: Frame, scheme: Scheme, longest: Longest = None) -> Iterator[RailJoint]:
     """All joints that cut the level members of a run into lengths that the stock gives.
 
     Parameters
@@ -67,9 +71,10 @@ def rail_joints(frame: Frame, scheme: Scheme, longest: Fraction | None = None) -
                 yield RailJoint(member.name, stile_at(frame, start).name, start)
 
 
-def check_stiles(frame: Frame, scheme: Scheme, longest: Fraction | None = None) -> None:
+def check_stiles(frame: Frame, scheme: Scheme, longest: Longest = None) -> None:
     """Refuse stiles longer than the stock, for nobody joins a stile; parameters as for `lengths_of`."""
-    tallest, limit = max(frame.stiles, key=lambda stile: stile.rect.height), longest or scheme.stock_length
+    tallest = max(frame.stiles, key=lambda stile: stile.rect.height)
+    limit = _limit(tallest.role, scheme, longest)
     if limit and tallest.rect.height > limit:
         raise JointError(
             f"{tallest.name[:1].upper()}{tallest.name[1:]} of “{frame.run.name}” is {scheme.show(tallest.rect.height)} "
@@ -78,8 +83,14 @@ def check_stiles(frame: Frame, scheme: Scheme, longest: Fraction | None = None) 
         )
 
 
+def _limit(role: Role, scheme: Scheme, longest: Longest) -> Fraction:
+    """What the longest board gives for a member; 0 is long enough."""
+    given = longest.get(role) if isinstance(longest, Mapping) else longest
+    return given or scheme.stock_length
+
+
 def lengths_of(
-    frame: Frame, member: Member, scheme: Scheme, longest: Fraction | None = None
+    frame: Frame, member: Member, scheme: Scheme, longest: Longest = None
 ) -> list[tuple[Fraction, Fraction]]:
     """Where each length of a level member starts and ends, from the middle of one joint to that of the next.
 
@@ -93,7 +104,7 @@ def lengths_of(
     scheme
         The sizes wanted.
     longest
-        What the longest board gives, inches; None takes the scheme's `stock_length`, where it has one.
+        What the longest board gives, inches, of all members or by role; None takes the scheme's `stock_length`.
 
     Returns
     -------
@@ -107,7 +118,7 @@ def lengths_of(
     """
     (left, _), (right, _) = long_ends(frame, member, scheme)
     whole = right - left
-    limit = longest or scheme.stock_length or whole
+    limit = _limit(member.role, scheme, longest) or whole
     if whole <= limit:
         return [(left, right)]
     if member.role in SCARFED:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from capture.lengths import nearest
-from capture.measured import sd_of
+from capture.measured import Measured, sd_of
 from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FarPlace, FloorLine
@@ -289,7 +289,8 @@ def _warnings(
     if slack is None:
         yield "how far the cable lets the box move is not known"
     elif slack < abs(by):
-        yield f"the cable lets the box move {scheme.show(slack)}, less than {scheme.show(abs(by))}"
+        side = Side.RIGHT if by > 0 else Side.LEFT
+        yield f"the cable lets the box move {scheme.show(slack)}, less than the {scheme.show(abs(by))} to the {side}"
     if feature.kind is Kind.RECEPTACLE:
         yield from _height_warnings(feature, survey, scheme)
         yield from _spacing_warnings((survey.name, feature.name, here + by), line, scheme)
@@ -311,16 +312,22 @@ def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Schem
 
 
 def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
-    """A box that moves is set at the height of the others; told where it does not stand there already."""
+    """A box that moves is set at the height at which most others stand; told where it does not stand there already."""
     others = [f.up for f in survey.features if f.kind is feature.kind and f.name != feature.name and f.up is not None]
     if feature.up is None or not others:
         return
     usual = sorted(others, key=lambda up: up.value)[len(others) // 2]
-    if abs(usual.value - feature.up.value) > SURE * sd_of((1.0, usual), (-1.0, feature.up)):
+    alike = sum(not _apart(usual, up) for up in others)
+    if 2 * alike > len(others) and _apart(usual, feature.up):
         yield (
             f"{feature.name} stands at {scheme.show(feature.up.value)} and the others at {scheme.show(usual.value)}: "
             "set it at their height when it moves"
         )
+
+
+def _apart(one: Measured, other: Measured) -> bool:
+    """Whether two heights surely differ."""
+    return abs(one.value - other.value) > SURE * sd_of((1.0, one), (-1.0, other))
 
 
 def _spacing_warnings(moved: tuple[str, str, Fraction], line: FloorLine, scheme: Scheme) -> Iterator[str]:

@@ -114,9 +114,11 @@ def all_remedies(
             continue
         left = sum(judgement.feature not in decided.moves for judgement in in_the_way)
         # A count that leaves as much in the way as now is no remedy.
-        counts = tuple(
-            c for c in _other_counts(run, frames, survey, decided, scheme) if c.conflicts_left < max(left, 1)
-        )
+        counts = [
+            (count, still)
+            for count, still in _other_counts(run, frames, survey, decided, scheme)
+            if count.conflicts_left < max(left, 1)
+        ]
         for judgement in in_the_way:
             feature = survey.feature(judgement.feature)
             if not feature.rectangle:
@@ -125,7 +127,8 @@ def all_remedies(
             others = left - (feature.name not in decided.moves)
             own = _of_one_box(judgement, feature, frames, decided.survey, scheme, others, line)
             pin = PINNED.get(scheme.pin(survey.name, feature.name) or Pin.CLEAR)
-            ranked = sorted((*counts, *own), key=_preference)
+            freed = (count for count, still in counts if feature.name not in still)
+            ranked = sorted((*freed, *own), key=_preference)
             found[feature.name] = tuple(sorted(ranked, key=partial(_unlike, pin)))
     return found
 
@@ -182,7 +185,8 @@ def conflicts_on(run: str, frames: Sequence[Frame], survey: WallSurvey, scheme: 
 
 def _other_counts(
     run: str, frames: Sequence[Frame], survey: WallSurvey, decided: Decided, scheme: Scheme
-) -> Iterator[Remedy]:
+) -> Iterator[tuple[Remedy, set[str]]]:
+    """Other counts of panels, each with the names of what it leaves in the way."""
     place = next(i for i, frame in enumerate(frames) if frame.run.name == run)
     frame = frames[place]
     rules = rules_of([frame.run for frame in frames], survey, scheme)[run]
@@ -195,7 +199,7 @@ def _other_counts(
         left = conflicts_on(run, (*frames[:place], other, *frames[place + 1 :]), decided.survey, scheme)
         panels = "1 panel" if count == 1 else f"{count} panels"
         told = ", ".join(f"{conflict.feature} ({conflict.verdict})" for conflict in left) or "nothing"
-        yield Remedy(
+        remedy = Remedy(
             Way.COUNT,
             f"{panels} of {scheme.show(other.panel_width)} on {frame.run.name} in place of {frame.count} of "
             f"{scheme.show(frame.panel_width)} would leave {told} in the way.",
@@ -205,6 +209,7 @@ def _other_counts(
             panel_width=(frame.panel_width, other.panel_width),
             pieces=_pieces(other) - _pieces(frame),
         )
+        yield remedy, {conflict.feature for conflict in left}
 
 
 def _pieces(frame: Frame) -> int:

@@ -1,6 +1,6 @@
 """All that the shop needs of a plan at once: pieces, running dimensions, order of work, take-off, boards to buy."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
@@ -12,7 +12,7 @@ from capture.record import TRAITS
 from layout.boards import buy
 from layout.cutlist import pieces_of
 from layout.frames import Frame, Role
-from layout.joints import rail_joints
+from layout.joints import Longest, rail_joints
 from layout.packing import Packing, Saw
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, WallPlan
@@ -23,6 +23,7 @@ from layout.yard import Yard
 
 SECONDS = 5.0  # for each material that shares stock; then the gap is told
 LEVEL = (PieceRole.TOP_RAIL, PieceRole.MIDDLE_RAIL, PieceRole.BOTTOM_RAIL, PieceRole.BASE, PieceRole.CAP)
+STILES = (PieceRole.END_STILE, PieceRole.STILE)
 SEEN = (Source.PHOTO, Source.USUAL)  # measured by nobody's tape
 NEAR = 1.5  # inches: a run's shown end stops a build-up short of the corner or the casing it rests on
 _STRIPES = (Role.BASE, Role.BOTTOM_RAIL, Role.MIDDLE_RAIL, Role.TOP_RAIL, Role.CAP)
@@ -170,24 +171,20 @@ class _Room:
     walls: tuple[WallPlan, ...]
     pieces: tuple[Piece, ...]
     refused: tuple[Refusal, ...]
-    longest: Fraction | None  # what every level member of it can be cut from in one length
+    longest: Longest  # what its members can be cut from in one length
 
     @classmethod
     def of(cls, walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> "_Room":
         refused = [Refusal(wall.name, wall.refused) for wall in walls if wall.refused]
         sound = [wall for wall in walls if not wall.refused]
 
-        def drop_uncut(longest: Callable[[WallPlan], Fraction | None]) -> None:
-            for wall in list(sound):
-                try:
-                    _pieces([wall], scheme, yard, longest(wall))
-                except PlainError as error:
-                    refused.append(Refusal(wall.name, error.told(scheme.unit)))
-                    sound.remove(wall)
-
-        drop_uncut(lambda wall: _longest([wall], scheme, yard))
+        for wall in list(sound):
+            try:
+                _pieces([wall], scheme, yard, _longest([wall], scheme, yard))
+            except PlainError as error:
+                refused.append(Refusal(wall.name, error.told(scheme.unit)))
+                sound.remove(wall)
         longest = _longest(sound, scheme, yard)
-        drop_uncut(lambda _: longest)  # another wall's members may come from shorter boards than its own
         return cls(tuple(sound), _pieces(sound, scheme, yard, longest), tuple(refused), longest)
 
     def order(self, scheme: Scheme) -> RoomOrder:
@@ -203,20 +200,26 @@ def _frames(walls: Sequence[WallPlan]) -> list[Frame]:
     return [frame for wall in walls for frame in wall.frames]
 
 
-def _pieces(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard, longest: Fraction | None) -> tuple[Piece, ...]:
+def _pieces(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard, longest: Longest) -> tuple[Piece, ...]:
     """The pieces of some walls, joined where the longest board that fits does not reach; as the saw is set."""
     pieces = pieces_of(_frames(walls), scheme, longest=longest, sheet_grain=yard.sheet_grain)
     return tuple(piece.sawn(scheme.step) for piece in pieces)
 
 
-def _longest(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> Fraction | None:
-    """What every level member can be cut from in one length: the shortest of their longest boards."""
-    whole = pieces_of(_frames(walls), scheme, sheet_grain=yard.sheet_grain)
-    level = [piece for piece in whole if piece.role in LEVEL]
-    stocks, _ = yard.stock_for(level)
-    reach = [max((yard.saw.usable(s)[0] for s in _sources(piece, stocks)), default=None) for piece in level]
-    limits = [usable for usable in (*reach, scheme.stock_length or None) if usable is not None and usable > 0]
-    return min(limits, default=None)
+def _longest(walls: Sequence[WallPlan], scheme: Scheme, yard: Yard) -> dict[Role, Fraction]:
+    """What the longest board gives for members of each role; what no board is wide enough for has no limit here.
+
+    Level members of a role are alike on all walls. Stiles are not, and none is joined: the longest for any counts.
+    """
+    whole = [p for p in pieces_of(_frames(walls), scheme, sheet_grain=yard.sheet_grain) if p.role in (*LEVEL, *STILES)]
+    stocks, _ = yard.stock_for(whole)
+    found: dict[Role, Fraction] = {}
+    for piece in whole:
+        reach = max((yard.saw.usable(stock)[0] for stock in _sources(piece, stocks)), default=Fraction(0))
+        if reach > 0:
+            role = Role(piece.role.value)
+            found[role] = max(reach, found.get(role, reach))
+    return {role: min(reach, scheme.stock_length or reach) for role, reach in found.items()}
 
 
 def _sources(piece: Piece, stocks: Sequence[Stock]) -> list[Stock]:
@@ -281,12 +284,15 @@ def _fixings(pieces: Sequence[Piece]) -> Iterator[Fixing]:
 
 
 def _untaped(wall: WallPlan, scheme: Scheme) -> Iterator[str]:
-    """The ends of runs that nobody taped."""
+    """The ends of runs that nobody taped; where one run ends as the next begins, that place once."""
+    ends: dict[Fraction, list[str]] = {}
     for run in wall.runs:
         for side, at in (("left", run.left), ("right", run.right)):
-            if (by := _seen_only(wall, at)) is not None:
-                give = scheme.show_spread(by.spread)
-                yield f"the {side} end of {run.name}, {scheme.show(at)} from the wall's left end, {give} by photo"
+            ends.setdefault(at, []).append(f"the {side} end of {run.name}")
+    for at, names in ends.items():
+        if (by := _seen_only(wall, at)) is not None:
+            where = f"{scheme.show(at)} from the wall's left end, {scheme.show_spread(by.spread)} by photo"
+            yield f"{' and '.join(names)}, {where}"
 
 
 def _seen_only(wall: WallPlan, at: Fraction) -> Measured | None:

@@ -83,6 +83,11 @@ def window_wanted(plan: WallPlan, name: str) -> Window | None:
     return next(window for window in windows_of(plan, name) if window.left <= wanted <= window.right)
 
 
+def comes_forward(plan: WallPlan, name: str) -> bool:
+    """Whether a box that stays comes to stand in wood, so that it has to reach the new face."""
+    return name not in plan.wanted and judged(plan)[name].likeliest in ON_THE_WOOD
+
+
 def hindered(plan: WallPlan, name: str) -> bool:
     """Whether the place wanted is so only if at all: the cable is known not to reach, or a tape comes first."""
     by, slack = plan.wanted_by(name), plan.survey.feature(name).mark.cable_slack
@@ -131,7 +136,7 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
 
 DECIDED = {
     Pin.MOVE: "decided: it moves",
-    Pin.LEAVE: "decided: it stays as it is",
+    Pin.LEAVE: "decided: it stays where it is",
     Pin.EXTEND: "decided: it stays and is brought forward",
     Pin.BLOCK_OUT: "decided: it stays, on a block",
 }

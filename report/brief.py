@@ -14,6 +14,7 @@ from layout.setback import GRACE
 from report.boxes import (
     CLEARS_NOWHERE,
     ElectricianRow,
+    comes_forward,
     electrician_rows,
     hindered,
     spacing_rows,
@@ -81,6 +82,7 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
                 "picture": _picture(pages, row.number, facts, pictures),
                 "wanting": _wanting(row),
                 "hindered": hindered(plan, _feature(pages, row.number).name),
+                "forward": comes_forward(plan, _feature(pages, row.number).name),
             }
             for row in rows
         ],

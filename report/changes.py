@@ -136,7 +136,7 @@ def _open(plan: WallPlan, scheme: Scheme) -> Iterator[str]:
         if judgement.feature in moves:
             yield f"Whether {what} on the {plan.name} can move: who does it looks into the wall first."
         elif judgement.verdict is Verdict.TOO_CLOSE:
-            yield f"Whether {what} on the {plan.name} can stay: photos cannot tell, so it is taped first."
+            yield f"Whether {what} on the {plan.name} can stay: too close to tell, so it is measured once more first."
         else:
             yield f"How the woodwork is fitted round {what} on the {plan.name}."
     if plan.refused:

@@ -268,7 +268,7 @@ def test_next_names_what_no_reading_would_settle(cli, tmp_path):
     close = [v["feature"] for v in json.loads(cli("plan", job, "--json").stdout)["walls"][0]["verdicts"]]
     assert close == ["receptacle 1"]
     assert cli("next", job).stderr == (
-        "Too close to tell, and no one reading would settle it: receptacle 1. Shift a stile or pin it.\n"
+        f"Too close to tell, and no one reading would settle it: {WALL}: receptacle 1. Shift a stile or pin it.\n"
     )
 
 
@@ -411,6 +411,23 @@ def test_marks_are_named_changed_cleared_and_taken_away(cli, job):
     assert JobFolder(job).load().wall(WALL).tapes == ()
     cli("undo", job)
     assert len(JobFolder(job).load().wall(WALL).tapes) == 2
+
+
+def test_one_corner_given_anew_leaves_the_others_and_a_whole_outline_takes_their_place(cli, job, wall_photo):
+    cli("photo", job, WALL, wall_photo)
+
+    def pixels(*words):
+        cli("mark", job, WALL, *words, "--photo", wall_photo.stem)
+        (mark,) = JobFolder(job).load().wall(WALL).marks
+        return {sight.at.value: (sight.u, sight.v) for sight in mark.sights}
+
+    corners = ["--top-left", "100,100", "--bottom-right", "200,300"]
+    pixels("window", *corners, "--top-right", "201,99", "--stool", "150,300")
+    assert pixels("window 1", "--bottom-right", "205,305") == {
+        "top left": (100, 100), "top right": (201, 99), "bottom right": (205, 305), "stool": (150, 300)
+    }  # fmt: skip
+    assert pixels("window 1", *corners) == {"top left": (100, 100), "bottom right": (200, 300), "stool": (150, 300)}
+    assert pixels("window 1", "--centre", "150,200") == {"centre": (150, 200), "stool": (150, 300)}
 
 
 def test_every_length_is_read_back_as_it_was_understood_with_what_it_replaces(cli, job):

@@ -20,7 +20,8 @@ from report.sheets import planned_sheet
 from report.site_report import site_report
 from report.wall_part import tape_first
 from tests.papers import quietly, read, words
-from tests.test_layout_room import demo_room
+from tests.test_layout_room import box, demo_room, taped
+from tests.test_layout_room import wall as a_wall
 from wainscribe import told
 from wainscribe.desk.decisions import conflicts
 from wainscribe.job import Job
@@ -99,6 +100,15 @@ def test_pages_and_json_tell_the_same_numbers(plan):
     assert [one["decided"] for one in page] == [False, False, True, True, True]  # the most urgent to decide first
 
 
+def test_of_two_moves_that_one_is_chosen_which_the_plan_makes(plan):
+    (four,) = (one for one in conflicts(Job(name="Room"), plan, "") if one["thing"] == "receptacle 4")
+    moves = [one for one in four["remedies"] if one["way"] == "move the box"]
+    (wall,) = (wall for wall in plan.walls if wall.name == four["wall"])
+    assert len(moves) > 1
+    assert [(one["pinned"], bool(one["pin"])) for one in moves] == [(True, True)] + [(False, False)] * (len(moves) - 1)
+    assert wall.moves["receptacle 4"].by == wall.remedies["receptacle 4"][0].move
+
+
 def test_the_command_tells_how_much_is_in_the_way_wall_by_wall(cli, tmp_path):
     """A receptacle on the middle of a wall of two panels sits on its one stile between."""
     job = tmp_path / "job"
@@ -134,6 +144,13 @@ def test_the_customer_reads_of_each_thing_once_what_becomes_of_it_or_that_it_is_
     becomes = [change.becomes for change in changes(plan) if change.wall == "passage wall"]
     assert len(open_yet) + len(becomes) == 1
     assert len(open_yet) == (pin is None)
+
+
+def test_the_customer_does_not_read_of_photos_where_all_is_taped():
+    at = Fraction("25.75")  # its right edge on that of the clear field of the first of two panels
+    on_tape = replace(box("r", float(at), 14), left=taped(at - Fraction("1.375")), right=taped(at + Fraction("1.375")))
+    (told, *_) = undecided(plan_walls([a_wall(on_tape, width=taped(60))], Scheme()), 2001)
+    assert told.endswith(" on the wall can stay: too close to tell, so it is measured once more first.")
 
 
 def test_a_decision_that_cannot_be_done_is_not_told_as_decided():

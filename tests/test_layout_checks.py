@@ -263,7 +263,7 @@ def test_a_rule_that_makes_the_count_is_named(rule: dict[str, dict[str, tuple[st
 @pytest.mark.parametrize(
     ("scheme", "words"),
     [
-        pytest.param(Scheme(pins={"r": Pin.LEAVE}), "R: it stays as it is, as decided.", id="pinned"),
+        pytest.param(Scheme(pins={"r": Pin.LEAVE}), "R: it stays where it is, as decided.", id="pinned"),
         pytest.param(
             Scheme(panels={"wall": 7}),
             # (120 - 8 × 3.5) / 7 = 13 1/7

@@ -156,7 +156,7 @@ def _warned(*features: Feature, width: float = 60, side: int = 1) -> str:
         pytest.param([box("r", 30, 14)], "how far the cable lets the box move is not known", id="slack not known"),
         pytest.param(
             [box("r", 30, 14, cable_slack=Fraction(3))],
-            'the cable lets the box move 3", less than 4 3/4"',
+            'the cable lets the box move 3", less than the 4 3/4" to the right',
             id="too short",
         ),
         pytest.param(
@@ -252,6 +252,9 @@ def test_a_box_that_moves_goes_to_the_height_of_the_others() -> None:
     others = box("r 2", 10, 14), box("r 3", 50, 14)
     assert _warned(low, *others) == 'r stands at 13" and the others at 14": set it at their height when it moves'
     assert _warned(box("r", 30, 14.05, cable_slack=Fraction(5)), *others) == ""
+    counter = box("r 4", 55, 34)  # one that stands high by itself says nothing of the others
+    assert '14": set it at their height' in _warned(low, *others, counter)
+    assert _warned(low, others[0], counter) == ""
 
 
 def test_a_receptacle_round_the_corner_serves_the_floor_line() -> None:

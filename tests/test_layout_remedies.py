@@ -53,6 +53,15 @@ def test_up_to_two_panels_more_or_fewer_are_tried_where_they_fit() -> None:
     assert sorted(counts) == [(2, 1), (2, 3)]
 
 
+def test_a_count_that_leaves_the_thing_itself_in_the_way_is_no_remedy_for_it() -> None:
+    survey = wall(box("r", 28, 14), box("r 2", 40, 34), width=taped(60))  # r 2 is on the top rail anyway
+    frames = frames_of(survey)
+    judged = [judge(feature, frames, SCHEME) for feature in survey.features]
+    free, stuck = (remedies_for(one, frames, survey, SCHEME) for one in judged)
+    assert {way.count for way in free if way.count} == {(2, 1), (2, 3)}
+    assert [way for way in stuck if way.count] == []
+
+
 def test_a_count_that_leaves_as_much_in_the_way_is_no_remedy() -> None:
     survey = wall(box("r", 28, 14), box("r 2", 20, 14))
     # Three panels of 15 1/3 have stiles at 18.83..22.33 and 37.67..41.17: r would be free and r 2 split instead.

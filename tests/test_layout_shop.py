@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -60,8 +61,8 @@ def test_what_is_longer_than_the_longest_board_is_joined_over_a_stile(own):
 def test_the_longest_board_that_fits_a_rail_decides_not_the_longest_of_all():
     yard = Yard(boards={"1 x 4": "8 ft", "1 x 12": "16 ft"})
     shop = shop_of(plan_walls([wall(width=taped(F(150)), left=EndKind.OPEN, right=EndKind.OPEN)], Scheme()), yard)
-    rails = [p for p in shop.pieces if p.role in (PieceRole.TOP_RAIL, PieceRole.BOTTOM_RAIL)]
-    assert max(rail.length for rail in rails) <= 95
+    assert max(p.length for p in shop.pieces if p.role is PieceRole.TOP_RAIL) <= 95
+    assert max(p.length for p in shop.pieces if p.role is PieceRole.BOTTOM_RAIL) == 143  # ripped from the wide ones
     assert shop.short == ()
 
 
@@ -98,8 +99,8 @@ def test_a_wall_that_the_yards_boards_cannot_make_says_so_in_the_plan() -> None:
     assert note.endswith(shop_of(plan, Yard(longest="8 ft")).refused[0].sentence)
 
 
-def test_a_wall_that_the_boards_of_another_make_uncuttable_leaves_that_one_whole() -> None:
-    """Alone, the wall without a middle rail has 16 ft boards; in the room its rails are as short as the other's."""
+def test_each_member_is_joined_by_its_own_boards():
+    """The middle rail has 8 ft boards and the others 16 ft: only it is joined, and no wall without one is."""
     two_tiers = wall(width=taped(F(132)), left=EndKind.OPEN, right=EndKind.OPEN, name="two tiers")
     sill = window("window", 10, 140, apron=21)
     low = wall(sill, width=taped(F(150)), left=EndKind.OPEN, right=EndKind.OPEN, name="low")
@@ -108,11 +109,20 @@ def test_a_wall_that_the_boards_of_another_make_uncuttable_leaves_that_one_whole
     plan = plan_walls([two_tiers, low], Scheme(panels=wide, **sizes))
     yard = Yard(boards={"1 x 4": "16 ft", "1 x 6": "8 ft", "1 x 8": "16 ft"})
     first, second = joined(plan, yard).walls
-    assert first.joints
-    assert "cannot be cut as planned: " in second.notes[-1]
+    assert {joint.member for joint in first.joints} == {"middle rail"}
+    assert (second.joints, second.notes) == ((), plan.wall("low").notes)
     shop = shop_of(plan, yard, seconds=0.5)
-    assert [refusal.wall for refusal in shop.refused] == ["low"]
-    assert {piece.unit for piece in shop.pieces} == {"two tiers"}
+    assert (shop.refused, shop.short) == ((), ())
+    assert max(p.length for p in shop.pieces if p.role is PieceRole.MIDDLE_RAIL) <= 95
+    assert max(p.length for p in shop.pieces if p.role is PieceRole.TOP_RAIL) > 95
+
+
+def test_a_stile_is_as_long_as_its_own_board():
+    plan = plan_walls([wall(width=taped(F(100)), left=EndKind.OPEN, right=EndKind.OPEN)], Scheme(bottom_rail=F(11, 2)))
+    yard = Yard(boards={"1 x 4": "8 ft", "1 x 6": "30 in, 8 ft"})
+    assert shop_of(plan, yard, seconds=0.5).refused == ()
+    (refusal,) = shop_of(plan, Yard(boards={"1 x 4": "30 in", "1 x 6": "8 ft"}), seconds=0.5).refused
+    assert "long in one piece" in refusal.sentence
 
 
 def test_running_dimensions_end_at_the_shown_run_and_heights_at_its_top(own):
@@ -188,6 +198,18 @@ def test_the_end_of_a_run_that_rests_on_a_photo_alone_is_to_be_taped_first():
     seen = replace(survey, width=measured(100.0, 0.05, Source.PHOTO))
     (told,) = shop_of(plan_walls([seen], Scheme())).untaped
     assert told == 'the right end of hall, 100" from the wall\'s left end, ± 1/8" by photo'  # 1.96 · 0.05, rounded up
+
+
+def test_where_one_run_ends_as_the_next_begins_that_place_is_taped_once():
+    left, right = (measured(at, 0.05, Source.PHOTO) for at in (40.0, 80.0))
+    seen = replace(window("window 1", 40, 80, stool=28.5, apron=24.25), left=left, right=right)
+    survey = wall(seen, width=taped(F(120)), left=EndKind.OPEN, right=EndKind.OPEN, name="hall")
+    told = shop_of(plan_walls([survey], Scheme())).untaped
+    parts = ["hall, left of window 1", "hall, under window 1", "hall, right of window 1"]
+    assert told == tuple(
+        f'the right end of {one} and the left end of {other}, {at}" from the wall\'s left end, ± 1/8" by photo'
+        for (one, other), at in zip(pairwise(parts), (40, 80), strict=True)
+    )
 
 
 def test_a_taped_width_is_enough_where_photos_show_the_end_too():

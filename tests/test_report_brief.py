@@ -240,8 +240,10 @@ def test_a_box_that_is_decided_to_stay_is_wanted_nowhere_else(pin):
     )
     assert (row.may_stand, row.wanted, row.note) == ("stays, as decided", "not known", "")
     assert row.decided.startswith("decided: it stays")
+    assert "stays as it is" not in row.decided  # its card asks that it be brought forward
     told = words(read(quietly(electricians_brief, FACTS, [replace(wall_pages(), plan=decided)])))
     assert "stays, as decided" in told
+    assert "stays, as decided comes forward" in told
     assert all(before.before == before.after for before in spacing_rows([decided], Unit.INCH))
     drawn = [item.label.text for item in moves_sheet(decided).items if isinstance(item, Dimension)]
     assert drawn

@@ -93,6 +93,7 @@ def mark(
         raise _no_sill(what)
     _check_use(what, [at for at, _ in pixels], given["side"] or (known.side if known else None))
     sights = tuple(Sight(photo=photo_name or "", u=u, v=v, at=at) for at, (u, v) in pixels)
+    sights += tuple(_left_standing(noted, known, photo_name, {at for at, _ in pixels})) if known and pixels else ()
     marked = actions.checked(Mark, {"name": name, "kind": what, "sights": sights, **given_options(given)})
     tapes = _taped(name, across, up, stool_up, apron_up)
     actions.add_mark(folder, wall, marked, tapes)
@@ -102,6 +103,17 @@ def mark(
         say("Nothing says yet where it is: give its pixels in a photo, or --across and --up, or tape to it.")
     if to_edges:
         _tell_snapped(folder, actions.snap_marks(folder, wall, [name]))
+
+
+OUTLINES = ({At.CENTRE}, {At.TOP_LEFT, At.BOTTOM_RIGHT}, {At.TOP_RIGHT, At.BOTTOM_LEFT})
+
+
+def _left_standing(wall: Wall, known: Mark, photo_name: str | None, given: set[At]) -> Iterator[Sight]:
+    """The pixels in this photo that stay: all not given anew; a whole outline given takes the place of the old one."""
+    photo = actions.find_photo(wall, photo_name or "").name
+    anew = set().union(*OUTLINES) if any(outline <= given for outline in OUTLINES) else set()
+    gone = given | anew | {At.POINT}
+    yield from (sight for sight in known.sights if sight.photo == photo and sight.at not in gone)
 
 
 def _taped(name: str, across: Fraction | None, up: Fraction | None, *sill: Fraction | None) -> list[Tape]:

@@ -131,7 +131,9 @@ HOW_TO_MARK = "mark what stands there in a photo, or by tape; “wainscribe mark
 
 
 def _nothing_to_measure(plan: Plan) -> str:
-    close = [j.feature for wall in plan.walls for j in wall.undecided if j.verdict is Verdict.TOO_CLOSE]
+    close = [
+        f"{wall.name}: {j.feature}" for wall in plan.walls for j in wall.undecided if j.verdict is Verdict.TOO_CLOSE
+    ]
     if not close:
         return "Nothing is too close to tell."
     return f"Too close to tell, and no one reading would settle it: {', '.join(close)}. Shift a stile or pin it."

@@ -50,6 +50,9 @@ def _urgency(wall: WallPlan, one: Judgement) -> tuple[bool, bool, bool, float]:
 def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: Scheme, base: str) -> dict[str, Any]:
     thing = thing_key(alike, wall.name, one.feature)
     at = f"{base}/walls/{quote(wall.name, safe='')}/remedies/{quote(one.feature, safe='')}"
+    remedies = wall.remedies.get(one.feature, ())
+    # A box that is decided to move goes by the first move: the others say where else it may stand, and are no choice.
+    others = [remedy for remedy in remedies if remedy.kind is Way.MOVE][1:]
     return {
         "wall": wall.name,
         "thing": one.feature,
@@ -64,10 +67,10 @@ def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: 
                 "costs": _costs(remedy, scheme),
                 "warnings": list(remedy.warnings),
                 "picture": f"{at}/{n}.svg",
-                "pinned": _pinned(remedy, wall.name, one.feature, scheme),
-                "pin": _pin(remedy, thing, scheme),
+                "pinned": remedy not in others and _pinned(remedy, wall.name, one.feature, scheme),
+                "pin": None if remedy in others else _pin(remedy, thing, scheme),
             }
-            for n, remedy in enumerate(wall.remedies.get(one.feature, ()))
+            for n, remedy in enumerate(remedies)
         ],
     }
 
