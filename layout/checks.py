@@ -62,7 +62,7 @@ def _floor(survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
         if noted and noted.off:
             words = (
                 f"the floor is noted {scheme.show(noted.off)} out of level: the line stays level, and the {foot} take "
-                "it up: cut that much longer where the floor is lowest, and scribe"
+                "it up: cut up to that much longer where the floor is lowest, and scribe"
             )
             yield words.replace("the base take", "the base takes")
         return

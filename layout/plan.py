@@ -21,7 +21,7 @@ from layout.moves import Move, decided_moves
 from layout.new_places import wanted_places
 from layout.nudge import Budget
 from layout.options import Group
-from layout.remedies import Remedy, all_remedies, no_help
+from layout.remedies import Remedy, all_remedies, in_vain
 from layout.runs import Run, WallRuns, split_wall
 from layout.scheme import STAY, Scheme, check_scheme
 from layout.stakes import Tally
@@ -45,6 +45,7 @@ class WallPlan:
     joints: tuple[RailJoint, ...] = ()  # where members are joined, once `layout.shop.joined` knows the boards
     moves: dict[str, Move] = field(default_factory=dict)  # of boxes that are pinned to be moved, by name
     stays: tuple[str, ...] = ()  # what is decided to stay where it is, by name
+    vain: tuple[str, ...] = ()  # about which something is decided that does not help there, by name
     wanted: dict[str, Fraction] = field(default_factory=dict)  # the place of each box that may move, wall inches
 
     @property
@@ -70,7 +71,7 @@ class WallPlan:
     def _settled(self, name: str) -> bool:
         """Whether it is decided, and can be done as far as is known: what finds no place to go to is to decide anew."""
         move = self.moves.get(name)
-        return name in self.stays or (move is not None and not move.past_slack)
+        return (name in self.stays and name not in self.vain) or (move is not None and not move.past_slack)
 
 
 @dataclass(frozen=True)
@@ -199,9 +200,11 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     judgements = tuple(judge(feature, frames, scheme) for feature in survey.features if feature.blocks)
     decided = decided_moves(frames, survey, scheme, line)
     remedies = all_remedies(judgements, frames, survey, scheme, line, decided)
-    vain = no_help(judgements, remedies, survey.name, scheme)
-    notes = (*draft.wall.notes, *decided.notes, *vain, *wall_checks(survey, frames, scheme))
+    vain = dict(in_vain(judgements, remedies, survey, scheme))
+    notes = (*draft.wall.notes, *decided.notes, *vain.values(), *wall_checks(survey, frames, scheme))
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
     stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
     wanted = wanted_places(survey, remedies, stays, scheme)
-    return WallPlan(survey, runs, frames, judgements, remedies, notes, "", assumed, (), decided.moves, stays, wanted)
+    return WallPlan(
+        survey, runs, frames, judgements, remedies, notes, "", assumed, (), decided.moves, stays, tuple(vain), wanted
+    )

@@ -18,7 +18,7 @@ from layout.rules import rules_of
 from layout.scheme import Pin, Scheme
 from layout.setback import reach_needed
 from layout.spacing import Spacing, fits, space
-from layout.stakes import Face, Thing
+from layout.stakes import Face, Thing, helps
 from layout.verdicts import Judgement, Verdict, judge
 
 COUNT_REACH = 2  # panels more or fewer that are tried
@@ -133,20 +133,20 @@ def all_remedies(
     return found
 
 
-def no_help(
-    judgements: Sequence[Judgement], remedies: Mapping[str, Sequence[Remedy]], wall: str, scheme: Scheme
-) -> Iterator[str]:
-    """What was decided about a thing of a wall and does not help where it stands, a sentence each."""
+def in_vain(
+    judgements: Sequence[Judgement], remedies: Mapping[str, Sequence[Remedy]], survey: WallSurvey, scheme: Scheme
+) -> Iterator[tuple[str, str]]:
+    """What was decided about a thing of a wall and does not help where it stands: its name, and a sentence."""
     for judgement in judgements:
-        name, pin = judgement.feature, scheme.pin(wall, judgement.feature)
+        name, pin = judgement.feature, scheme.pin(survey.name, judgement.feature)
         if pin not in IN_PLACE:
             continue
         start, ways = f"{name} is to {IN_PLACE[pin]}, as decided, but", remedies.get(name, ())
         if not judgement.verdict.conflict:
-            yield f"{start} nothing is in its way where it stands: decide anew"
-        elif ways and PINNED[pin] not in [remedy.kind for remedy in ways]:
+            yield name, f"{start} nothing is in its way where it stands: decide anew"
+        elif not helps(pin, judgement.verdict, survey.feature(name).kind):
             others = ", ".join(dict.fromkeys(remedy.kind for remedy in ways if remedy.kind is not Way.ACCEPT))
-            yield f"{start} that does not help there: decide anew ({others})"
+            yield name, f"{start} that does not help there: decide anew{f' ({others})' if others else ''}"
 
 
 def _of_one_box(

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from capture.record import TRAITS
+from capture.record import TRAITS, Kind
 from capture.survey import Feature, WallSurvey
 from layout.chances import FAR, PLAIN, chances_of, decide, edge_sds, harmless, plate_box
 from layout.meeting import TOUCH, Box, Outline, Verdict, verdict_at
 from layout.runs import Run
-from layout.scheme import Pin, Preference, Scheme
+from layout.scheme import STAY, Pin, Preference, Scheme
 
 
 class Tally(NamedTuple):
@@ -117,7 +117,7 @@ class Thing:
             return Tally(int(not self._finds_room(outlines)), 1)
         if len(outlines) == 1:
             free = harmless(self.plate, self.sds, outlines[0]) >= PLAIN
-            if free or not doubts:
+            if free or not (doubts or self.pin in STAY):  # what is decided to stay hangs on how it is struck
                 return counted(Verdict.TIGHT if free else Verdict.SPLIT, self.feature, self.pin)
         return counted(self.verdict(outlines), self.feature, self.pin)
 
@@ -140,6 +140,8 @@ class Thing:
 
     def least(self, outlines: Sequence[Outline]) -> Tally:
         """What it counts at least, if no opening that it could meet is larger than these."""
+        if self.pin in STAY:
+            return Tally()
         if len(outlines) != 1 or harmless(self.plate, self.sds, outlines[0]) >= PLAIN:
             return counted(Verdict.CLEAR, self.feature, self.pin) or Tally()
         return counted(Verdict.SPLIT, self.feature, self.pin) or Tally()
@@ -150,13 +152,23 @@ class Thing:
         return decide(chances, verdict_at(self.plate, outlines, self.clear))[0]
 
 
+def helps(pin: Pin | None, verdict: Verdict, kind: Kind) -> bool:
+    """Whether a decision answers what is in a thing's way; where that is too close to tell it may.
+
+    An extender is for a box that sits whole on a member, a block for all else.
+    """
+    whole = verdict is Verdict.WHOLE and TRAITS[kind].wired
+    answers = {Pin.EXTEND: whole, Pin.BLOCK_OUT: not whole}
+    return verdict is Verdict.TOO_CLOSE or pin is None or answers.get(pin, True)
+
+
 def counted(verdict: Verdict, feature: Feature, pin: Pin | None) -> Tally | None:
     """What a verdict counts: a thing that a person has decided about is no longer in the way."""
     if pin is Pin.CLEAR and verdict.conflict:
         return None
     if pin is Pin.MOVE:
         return Tally(moves=1)
-    if pin in (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT) or not verdict.conflict:
+    if not verdict.conflict or (pin in STAY and helps(pin, verdict, feature.kind)):
         return Tally()
     return Tally(1, int(TRAITS[feature.kind].wired), int(verdict is Verdict.TOO_CLOSE))
 

@@ -99,7 +99,8 @@ def _moved(plan: WallPlan, feature: Feature, by: Fraction, scheme: Scheme) -> Ch
 
 
 def _stays(plan: WallPlan, feature: Feature, scheme: Scheme) -> Change:
-    pin, wired = scheme.pin(plan.name, feature.name), TRAITS[feature.kind].wired
+    wired = TRAITS[feature.kind].wired
+    pin = None if feature.name in plan.vain else scheme.pin(plan.name, feature.name)
     becomes = {
         Pin.EXTEND: "stays where it is; its box is brought forward to the new surface",
         Pin.BLOCK_OUT: "stays where it is, on a flat block of its own",

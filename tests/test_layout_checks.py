@@ -15,7 +15,7 @@ from layout.frames import Role, build_frame
 from layout.joints import JointError, rail_joints
 from layout.plan import WallPlan, plan_walls
 from layout.runs import runs_of
-from layout.scheme import Pin, Scheme
+from layout.scheme import Pin, Preference, Scheme
 from tests.test_layout_room import box, seen, taped, wall, window
 
 
@@ -236,8 +236,10 @@ def test_what_was_measured_is_not_taken_for_granted() -> None:
 )
 def test_a_decision_that_does_not_help_is_noted(pin: Pin, y: int, words: str | None) -> None:
     survey = wall(box("r", y, 14, sd=0.01), width=taped(60))
-    plan = plan_walls([survey], Scheme(pins={"r": pin}, panels={"wall": 2})).walls[0]
+    room = plan_walls([survey], Scheme(pins={"r": pin}, panels={"wall": 2}))
+    (plan,), (choice,) = room.walls, room.choices
     told = [note for note in plan.notes if "decided" in note]
+    assert len(plan.undecided) == choice.values[Preference.CONFLICTS] == (words is not None and plan.conflicts != ())
     assert len(told) == (words is not None)
     assert all(words in note for note in told if words)
     if told and "help" in told[0]:

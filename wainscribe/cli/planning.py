@@ -90,6 +90,9 @@ def plan(job: Path, as_json: bool) -> None:
                 click.echo(f"      {remedy.kind}: {remedy.sentence}")
         for joint in wall_plan.joints:
             click.echo(f"  joint: {joint.member} over {joint.stile}, at {planned.scheme.show(joint.at)}")
+        for run in wall_plan.runs:
+            for note in run.notes:
+                click.echo(f"  note: {run.name}: {note}")
         for note in wall_plan.notes:
             if note != wall_plan.refused:
                 click.echo(f"  note: {note}")
