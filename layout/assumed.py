@@ -10,7 +10,7 @@ from layout.frames import Frame, spoken
 from layout.meeting import Verdict
 from layout.moves import Move
 from layout.rules import StileRules, rules_of
-from layout.scheme import Pin, Scheme
+from layout.scheme import MOVES, Pin, Scheme
 from layout.spacing import best_count, space
 from layout.verdicts import Judgement
 
@@ -147,7 +147,7 @@ def _thing(survey: WallSurvey, judgement: Judgement, move: Move | None, scheme: 
         side = "right" if move.by > 0 else "left"
         yield f"{start} is taken to go {scheme.show(abs(move.by))} to the {side}, and that place is kept free."
     wired = TRAITS[feature.kind].wired
-    if judgement.verdict.conflict and wired and feature.mark.cable_slack is None and pin in (None, Pin.MOVE):
+    if judgement.verdict.conflict and wired and feature.mark.cable_slack is None and pin in (None, *MOVES):
         yield f"How far the cable of {feature.name} reaches is not known: moves are offered as if it did."
     if feature.kind is Kind.HEATER:
         yield (
@@ -159,6 +159,8 @@ def _thing(survey: WallSurvey, judgement: Judgement, move: Move | None, scheme: 
 DECIDED = {
     Pin.CLEAR: "the frame clears it",
     Pin.MOVE: "the box is moved, and the frame does not mind where it stands now",
+    Pin.MOVE_LEFT: "the box is moved to the left, and the frame does not mind where it stands now",
+    Pin.MOVE_RIGHT: "the box is moved to the right, and the frame does not mind where it stands now",
     Pin.LEAVE: "it stays where it is",
     Pin.EXTEND: "it stays and gets an extender",
     Pin.BLOCK_OUT: "it stays and is blocked out",

@@ -15,7 +15,7 @@ from capture.record import Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FarPlace, FloorLine
 from layout.frames import Frame, Rect
-from layout.scheme import Pin, Scheme
+from layout.scheme import MOVES, Scheme, side_of
 
 STUD_CLEAR = Fraction(15, 8)  # from a stud's middle to that of a one-gang box beside it; common practice, no source
 SURE = 1.959964  # standard deviations on each side of a 95 % interval
@@ -45,6 +45,11 @@ class Move:
     past_slack: bool = False  # the cable is known not to reach
     studs: tuple[str, ...] = ()  # in its way, or may be, by name
     breaks: bool = False  # a place of the floor line that has a receptacle within reach surely loses it
+
+    @property
+    def side(self) -> Side:
+        """To which side it goes."""
+        return Side.RIGHT if self.by > 0 else Side.LEFT
 
     @property
     def order(self) -> tuple[bool, bool, bool, Fraction]:
@@ -177,17 +182,21 @@ def decided_moves(frames: Sequence[Frame], survey: WallSurvey, scheme: Scheme, l
     Decided
         What finds no place stays where it is, and is told.
     """
-    pinned = [f for f in survey.features if f.blocks and scheme.pin(survey.name, f.name) is Pin.MOVE]
+    pinned = [f for f in survey.features if f.blocks and scheme.pin(survey.name, f.name) in MOVES]
     stay = [f for f in survey.features if f not in pinned]
     found: dict[str, Move] = {}
     notes: list[str] = []
     for feature in pinned:
         there = replace(survey, features=tuple(stay))
         windows = clear_windows(feature, frames, there, scheme)
-        move = next(iter(moves(feature, frames, there, scheme, line)), None)
+        side = side_of(scheme.pin(survey.name, feature.name))
+        ways = moves(feature, frames, there, scheme, line)
+        move = next((way for way in ways if side in (None, way.side)), None)
         if feature.across and any(window.left <= feature.across.value <= window.right for window in windows):
             move = None
             notes.append(f"{feature.name} is to be moved, as decided, but clears everything where it stands")
+        elif move is None and ways:
+            notes.append(f"{feature.name} is to be moved to the {side}, as decided, but nothing is clear there")
         else:
             notes += _cannot(feature, move, frames, scheme)
         stay.append(_at_new_place(feature, move) if move else feature)
@@ -311,14 +320,19 @@ def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Schem
                 yield stud.name, f"{stud.name} at {where} {'is' if sure else 'may be'} in the way of the move"
 
 
-def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
-    """A box that moves is set at the height at which most others stand; told where it does not stand there already."""
+def height_of_the_others(feature: Feature, survey: WallSurvey) -> Measured | None:
+    """Where most others of its kind stand, to which a box is set when it moves; None where it stands there already."""
     others = [f.up for f in survey.features if f.kind is feature.kind and f.name != feature.name and f.up is not None]
     if feature.up is None or not others:
-        return
+        return None
     usual = sorted(others, key=lambda up: up.value)[len(others) // 2]
     alike = sum(not _apart(usual, up) for up in others)
-    if 2 * alike > len(others) and _apart(usual, feature.up):
+    return usual if 2 * alike > len(others) and _apart(usual, feature.up) else None
+
+
+def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    usual = height_of_the_others(feature, survey)
+    if usual is not None and feature.up is not None:
         yield (
             f"{feature.name} stands at {scheme.show(feature.up.value)} and the others at {scheme.show(usual.value)}: "
             "set it at their height when it moves"

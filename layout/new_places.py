@@ -8,13 +8,17 @@ from fractions import Fraction
 
 from capture.record import TRAITS
 from capture.survey import Feature, WallSurvey
-from layout.moves import Window, plate_of, without
+from layout.moves import Move, Window, plate_of, without
 from layout.remedies import Remedy
-from layout.scheme import Pin, Scheme
+from layout.scheme import Scheme
 
 
 def wanted_places(
-    survey: WallSurvey, remedies: Mapping[str, Sequence[Remedy]], stays: Sequence[str], scheme: Scheme
+    survey: WallSurvey,
+    remedies: Mapping[str, Sequence[Remedy]],
+    moves: Mapping[str, Move],
+    stays: Sequence[str],
+    scheme: Scheme,
 ) -> dict[str, Fraction]:
     """The place wanted for the centre of every wired box in the way, by name: decided moves first, then as marked.
 
@@ -27,6 +31,8 @@ def wanted_places(
         The wall as it stands.
     remedies
         What is offered for each box, in order.
+    moves
+        Those that are decided, by the box's name.
     stays
         What is decided to stay where it is, by name.
     scheme
@@ -38,10 +44,10 @@ def wanted_places(
         Wall inches.
     """
     boxes = [f for f in survey.features if TRAITS[f.kind].wired and f.name in remedies and f.name not in stays]
-    boxes.sort(key=lambda feature: scheme.pin(survey.name, feature.name) is not Pin.MOVE)
+    boxes.sort(key=lambda feature: feature.name not in moves)
     found: dict[str, Fraction] = {}
     for feature in boxes:
-        ways = list(_ways(feature, remedies[feature.name]))
+        ways = list(_ways(feature, remedies[feature.name], moves.get(feature.name)))
         taken = [(found[other.name], apart(feature, other, scheme)) for other in boxes if other.name in found]
         beside = [(there, _beside(window, taken)) for there, window in ways]
         alone = [(there, [window]) for there, window in ways]
@@ -52,8 +58,11 @@ def wanted_places(
     return found
 
 
-def _ways(feature: Feature, remedies: Sequence[Remedy]) -> Iterator[tuple[Fraction, Window]]:
-    """Where each of its moves takes a box at least, and the window of it."""
+def _ways(feature: Feature, remedies: Sequence[Remedy], decided: Move | None) -> Iterator[tuple[Fraction, Window]]:
+    """Where each of its moves takes a box at least, and the window of it; of a decided one that alone."""
+    if decided is not None and feature.across is not None:
+        yield Fraction(feature.across.value) + decided.by, decided.window
+        return
     for remedy in remedies:
         if remedy.window is not None and remedy.move is not None and feature.across is not None:
             yield Fraction(feature.across.value) + remedy.move, remedy.window

@@ -204,7 +204,7 @@ def _plan_wall(draft: _Draft, choice: Choice | None, line: FloorLine, scheme: Sc
     notes = (*draft.wall.notes, *decided.notes, *vain.values(), *wall_checks(survey, frames, scheme))
     assumed = tuple(assumptions(survey, frames, judgements, draft.corners, decided.moves, scheme))
     stays = tuple(feature.name for feature in survey.features if scheme.pin(survey.name, feature.name) in STAY)
-    wanted = wanted_places(survey, remedies, stays, scheme)
+    wanted = wanted_places(survey, remedies, decided.moves, stays, scheme)
     return WallPlan(
         survey, runs, frames, judgements, remedies, notes, "", assumed, (), decided.moves, stays, tuple(vain), wanted
     )

@@ -9,13 +9,13 @@ from enum import StrEnum
 from fractions import Fraction
 from functools import partial
 
-from capture.record import TRAITS
+from capture.record import TRAITS, Side
 from capture.survey import Feature, WallSurvey
 from layout.floorline import FloorLine
 from layout.frames import Frame, build_frame, frame_of, spoken
 from layout.moves import Decided, Move, Window, decided_moves, moves, plate_of
 from layout.rules import rules_of
-from layout.scheme import Pin, Scheme
+from layout.scheme import MOVES, Pin, Scheme, side_of
 from layout.setback import reach_needed
 from layout.spacing import Spacing, fits, space
 from layout.stakes import Face, Thing, helps
@@ -126,7 +126,7 @@ def all_remedies(
                 continue
             others = left - (feature.name not in decided.moves)
             own = _of_one_box(judgement, feature, frames, decided.survey, scheme, others, line)
-            pin = PINNED.get(scheme.pin(survey.name, feature.name) or Pin.CLEAR)
+            pin = scheme.pin(survey.name, feature.name)
             freed = (count for count, still in counts if feature.name not in still)
             ranked = sorted((*freed, *own), key=_preference)
             found[feature.name] = tuple(sorted(ranked, key=partial(_unlike, pin)))
@@ -164,8 +164,16 @@ def _of_one_box(
         yield from (_moved(feature, move, scheme, others) for move in moves(feature, frames, survey, scheme, line))
 
 
-def _unlike(pin: Way | None, remedy: Remedy) -> bool:
-    return remedy.kind is not pin
+def chosen(pin: Pin | None, remedy: Remedy) -> bool:
+    """Whether a decision is for a remedy; a move whose side is not told may go to either."""
+    side = side_of(pin)
+    if side is not None and remedy.move is not None and (remedy.move > 0) != (side is Side.RIGHT):
+        return False
+    return pin is not None and PINNED.get(pin) is remedy.kind
+
+
+def _unlike(pin: Pin | None, remedy: Remedy) -> bool:
+    return not chosen(pin, remedy)
 
 
 def _preference(remedy: Remedy) -> tuple[int, int, int, Fraction]:
@@ -324,7 +332,9 @@ def _accept(judgement: Judgement) -> str:
 
 
 IN_PLACE = {Pin.EXTEND: "get an extender", Pin.BLOCK_OUT: "be blocked out"}
-PINNED = {Pin.MOVE: Way.MOVE, Pin.LEAVE: Way.ACCEPT, Pin.EXTEND: Way.EXTENDER, Pin.BLOCK_OUT: Way.BLOCK_OUT}
+PINNED: dict[Pin, Way] = dict.fromkeys(MOVES, Way.MOVE) | {
+    Pin.LEAVE: Way.ACCEPT, Pin.EXTEND: Way.EXTENDER, Pin.BLOCK_OUT: Way.BLOCK_OUT,
+}  # fmt: skip
 FREE_WIRE = Fraction(3)  # inches outside the box; NEC 2023 300.14
 _EXTENDER = (
     "what the box is set back already comes on top (NEC 2023 314.20), and each wire reaches {} outside the new front "

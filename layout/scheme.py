@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, fi
 
 from capture.errors import PlainError
 from capture.lengths import LONGEST, MM, Length, Unit, show_length, show_spread
-from capture.record import Kind, Record
+from capture.record import Kind, Record, Side
 from layout.paint import USUAL, Paint
 
 LEAST_FIELD = Fraction(2)  # inches of clear field that still read as a panel; common practice, no source
@@ -34,13 +34,21 @@ class Pin(StrEnum):
     """What a person has decided about one thing in the way; the rest is planned round it."""
 
     CLEAR = "clear"  # the frame must clear it
-    MOVE = "move"
+    MOVE = "move"  # to the side that suits best
+    MOVE_LEFT = "move left"
+    MOVE_RIGHT = "move right"
     LEAVE = "leave"
     EXTEND = "extend"
     BLOCK_OUT = "block out"
 
 
+MOVES = (Pin.MOVE, Pin.MOVE_LEFT, Pin.MOVE_RIGHT)
 STAY = (Pin.LEAVE, Pin.EXTEND, Pin.BLOCK_OUT)  # decided: the thing stays where it is
+
+
+def side_of(pin: Pin | None) -> Side | None:
+    """The side to which a box is decided to move; None where none is told."""
+    return {Pin.MOVE_LEFT: Side.LEFT, Pin.MOVE_RIGHT: Side.RIGHT}.get(pin) if pin else None
 
 
 def _read_ratio(value: object) -> Fraction:

@@ -11,7 +11,7 @@ from capture.measured import Measured, Source
 from capture.record import TRAITS
 from layout.boards import buy
 from layout.cutlist import pieces_of
-from layout.frames import Frame, Role
+from layout.frames import Frame, Role, spoken
 from layout.joints import Longest, rail_joints
 from layout.packing import Packing, Saw
 from layout.pieces import Piece, PieceRole
@@ -191,9 +191,21 @@ class _Room:
         frames = _frames(self.walls)
         steps = order_of_work(frames, self.pieces, scheme) if frames else ()
         wired = any(TRAITS[feature.kind].wired for wall in self.walls for feature in wall.survey.features)
-        if steps and wired:
-            steps = (BOXES_FIRST, *steps)
+        if steps:
+            steps = (*((BOXES_FIRST,) if wired else ()), *_fitted_round(self.walls), *steps)
         return RoomOrder(tuple(wall.name for wall in self.walls), steps)
+
+
+def _fitted_round(walls: Sequence[WallPlan]) -> Iterator[str]:
+    """What is decided to stay where a member or moulding comes: the shop leaves it whole, the crew fits it."""
+    told = [
+        f"{spoken(one.against)} round {one.feature} on {wall.name}"
+        for wall in walls
+        for one in wall.conflicts
+        if one.feature in wall.stays and one.likeliest.conflict
+    ]
+    if told:
+        yield f"Fit round what stays, by tape from the thing itself: {'; '.join(told)}."
 
 
 def _frames(walls: Sequence[WallPlan]) -> list[Frame]:

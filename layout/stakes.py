@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from capture.record import TRAITS, Kind
+from capture.record import TRAITS, Kind, Side
 from capture.survey import Feature, WallSurvey
 from layout.chances import FAR, PLAIN, chances_of, decide, edge_sds, harmless, plate_box
 from layout.meeting import TOUCH, Box, Outline, Verdict, verdict_at
 from layout.runs import Run
-from layout.scheme import STAY, Pin, Preference, Scheme
+from layout.scheme import MOVES, STAY, Pin, Preference, Scheme, side_of
 
 
 class Tally(NamedTuple):
@@ -98,7 +98,7 @@ class Thing:
             return None
         run = min(faces, key=lambda face: max(face.whole.gaps(plate))).run
         sds, clear, pin = edge_sds(feature, run), float(scheme.clear(feature.kind)), scheme.pin(wall, feature.name)
-        slack = feature.mark.cable_slack if pin is Pin.MOVE else None
+        slack = feature.mark.cable_slack if pin in MOVES else None
         left, bottom, right, top = (clear + FAR * sd for sd in sds)
         aside = float(slack or 0)
         near = Box(plate.left - left - aside, plate.bottom - bottom, plate.right + right + aside, plate.top + top)
@@ -113,7 +113,7 @@ class Thing:
 
         Whether a conflict is too close to tell takes a longer look, and is only counted where `doubts` asks for it.
         """
-        if self.pin is Pin.MOVE:
+        if self.pin in MOVES:
             return Tally(int(not self._finds_room(outlines)), 1)
         if len(outlines) == 1:
             free = harmless(self.plate, self.sds, outlines[0]) >= PLAIN
@@ -130,9 +130,12 @@ class Thing:
             self.plate.right + self.clear, self.plate.top + self.clear,
         )  # fmt: skip
         beside = all(max(frame.whole.gaps(wanted)) >= -TOUCH for frame in outlines)
+        side = side_of(self.pin)
         fields = (field for frame in outlines for field in frame.fields)
         return beside or any(
-            min(field.top - wanted.top, wanted.bottom - field.bottom) >= -TOUCH
+            (side is not Side.LEFT or field.left - wanted.left <= TOUCH)
+            and (side is not Side.RIGHT or wanted.right - field.right <= TOUCH)
+            and min(field.top - wanted.top, wanted.bottom - field.bottom) >= -TOUCH
             and field.right - field.left >= wanted.right - wanted.left - TOUCH
             and max(field.left - wanted.left, wanted.right - field.right) <= self.reach + TOUCH
             for field in fields
@@ -166,7 +169,7 @@ def counted(verdict: Verdict, feature: Feature, pin: Pin | None) -> Tally | None
     """What a verdict counts: a thing that a person has decided about is no longer in the way."""
     if pin is Pin.CLEAR and verdict.conflict:
         return None
-    if pin is Pin.MOVE:
+    if pin in MOVES:
         return Tally(moves=1)
     if not verdict.conflict or (pin in STAY and helps(pin, verdict, feature.kind)):
         return Tally()

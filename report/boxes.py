@@ -80,7 +80,7 @@ def window_wanted(plan: WallPlan, name: str) -> Window | None:
     wanted = plan.wanted.get(name)
     if wanted is None:
         return None
-    return next(window for window in windows_of(plan, name) if window.left <= wanted <= window.right)
+    return next((window for window in windows_of(plan, name) if window.left <= wanted <= window.right), None)
 
 
 def comes_forward(plan: WallPlan, name: str) -> bool:
@@ -136,6 +136,8 @@ def _row(plan: WallPlan, number: int, judgement: Judgement, unit: Unit, scheme: 
 
 DECIDED = {
     Pin.MOVE: "decided: it moves",
+    Pin.MOVE_LEFT: "decided: it moves to the left",
+    Pin.MOVE_RIGHT: "decided: it moves to the right",
     Pin.LEAVE: "decided: it stays where it is",
     Pin.EXTEND: "decided: it stays and is brought forward",
     Pin.BLOCK_OUT: "decided: it stays, on a block",
@@ -151,10 +153,13 @@ def _wiring(plan: WallPlan, mark: Mark) -> str:
 
 
 def decision(plan: WallPlan, name: str, scheme: Scheme | None) -> str:
-    """What is decided about a thing in the way; "" where nothing is, or where it cannot be done."""
+    """What is decided about a thing in the way; "" where nothing is, or where it cannot be moved so."""
     pinned = scheme.pin(plan.name, name) if scheme is not None else None
-    open_yet = [judgement.feature for judgement in plan.undecided]
-    return DECIDED[pinned] if pinned in DECIDED and name not in open_yet else ""
+    if pinned not in DECIDED:
+        return ""
+    if name in plan.vain:
+        return f"{DECIDED[pinned]}, but that does not help there"
+    return DECIDED[pinned] if name not in [judgement.feature for judgement in plan.undecided] else ""
 
 
 def _shown(measured: Measured | None, unit: Unit) -> str:

@@ -5,9 +5,10 @@ from itertools import groupby
 from typing import Any
 
 from capture.lengths import FOOT, Unit, show_length
-from capture.record import TRAITS
+from capture.record import TRAITS, Kind
 from capture.survey import Feature
 from layout.floorline import LEAST_SPACE, REACH
+from layout.moves import height_of_the_others
 from layout.plan import WallPlan
 from layout.remedies import FREE_WIRE
 from layout.setback import GRACE
@@ -82,12 +83,20 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
                 "picture": _picture(pages, row.number, facts, pictures),
                 "wanting": _wanting(row),
                 "hindered": hindered(plan, _feature(pages, row.number).name),
+                "height": _height(pages, row.number, unit),
                 "forward": comes_forward(plan, _feature(pages, row.number).name),
             }
             for row in rows
         ],
         "staying": staying_rows(plan, unit, facts.scheme),
     }
+
+
+def _height(pages: WallPages, number: str, unit: Unit) -> str:
+    """At which height a box is wanted that moves."""
+    feature = _feature(pages, number)
+    usual = height_of_the_others(feature, pages.plan.survey) if feature.kind is Kind.RECEPTACLE else None
+    return "same height" if usual is None else f"{show_length(usual.value, unit)} high, as the others"
 
 
 def _wanting(row: ElectricianRow) -> str:

@@ -370,6 +370,39 @@ def test_two_boxes_that_are_to_be_moved_do_not_meet() -> None:
             (("R", '4 3/4" to the left'), ("S", '4 1/4" to the right'))] == [True, True]  # fmt: skip
 
 
+@pytest.mark.parametrize(("pin", "by"), [("move left", Fraction("-4.25")), ("move right", Fraction("5.25"))])
+def test_a_box_goes_to_the_side_that_is_decided(pin: str, by: Fraction) -> None:
+    survey = sixty(box("r", 29.5, 14, sd=0.0))
+    scheme = Scheme.model_validate({"pins": {"r": pin}, "panels": {"wall": 2}})
+    planned = plan_walls([survey], scheme).walls[0]
+    assert planned.moves["r"].by == by
+    assert planned.wanted["r"] == Fraction("29.5") + by
+    first, second = (remedy for remedy in planned.remedies["r"] if remedy.move is not None)
+    assert first.move == by  # and told first
+    assert second.move is not None
+    assert second.move * by < 0
+    assert planned.undecided == ()
+
+
+def test_where_nothing_is_clear_on_the_side_that_is_decided_it_is_said() -> None:
+    scheme = Scheme.model_validate({"pins": {"r": "move right"}, "panels": {"wall": 2}})
+    planned = plan_walls([sixty(box("r", 57, 14, sd=0.0))], scheme).walls[0]  # on the right end stile
+    assert planned.moves == {}
+    (note,) = planned.notes
+    assert note == "r is to be moved to the right, as decided, but nothing is clear there"
+    assert [one.feature for one in planned.undecided] == ["r"]
+
+
+@pytest.mark.parametrize(("pin", "count"), [("move", 2), ("move left", 2), ("move right", 3)])
+def test_the_spacing_leaves_a_box_a_place_on_the_side_that_is_decided(pin: str, count: int) -> None:
+    # Two panels of 24 3/4 come nearest to 27; with them, from 29 on, 4 in to the left are free and none to the right.
+    near = box("r", 29, 14, sd=0.0, cable_slack=Fraction(4))
+    wishes = {"preferences": "conflicts, width", "panel_width": "27", "pins": {"r": pin}}
+    planned = plan_walls([sixty(near)], Scheme.model_validate(wishes)).walls[0]
+    assert planned.frames[0].count == count
+    assert all("cable" not in note for note in planned.notes)
+
+
 def test_what_is_offered_for_another_box_keeps_the_new_place_free() -> None:
     # The jack's least move to the left would end where r goes: 25.25, 2.75 + 1/2 in to each side.
     features = box("r", 30, 14, sd=0.0), box("jack", 28.5, 14, Kind.JACK, sd=0.0)

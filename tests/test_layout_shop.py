@@ -13,11 +13,11 @@ from capture.record import EndKind, Kind, Mark, Side
 from capture.survey import Feature
 from layout.pieces import Piece, PieceRole
 from layout.plan import Plan, plan_walls
-from layout.scheme import Scheme
+from layout.scheme import Pin, Scheme
 from layout.shop import Shop, joined, shop_of
 from layout.stock import Material
 from layout.yard import Yard
-from tests.test_layout_room import demo_room, taped, wall, window
+from tests.test_layout_room import box, demo_room, taped, wall, window
 from tests.test_report_wall import measured
 
 F = Fraction
@@ -97,6 +97,18 @@ def test_a_wall_that_the_yards_boards_cannot_make_says_so_in_the_plan() -> None:
     (note,) = long.notes
     assert note.startswith("cannot be cut as planned: ")
     assert note.endswith(shop_of(plan, Yard(longest="8 ft")).refused[0].sentence)
+
+
+def test_what_is_decided_to_stay_is_to_be_fitted_round():
+    plan = plan_walls([wall(box("r", 30, 14, sd=0.01), width=taped(F(60)))], Scheme(panels={"wall": 2}))
+    stays = plan_walls(
+        [wall(box("r", 30, 14, sd=0.01), width=taped(F(60)))], Scheme(panels={"wall": 2}, pins={"r": Pin.EXTEND})
+    )
+    line = "Fit round what stays, by tape from the thing itself: stile 2 round r on wall."
+    for planned, told in ((plan, 0), (stays, 1)):
+        (order,) = shop_of(planned, seconds=0.5).orders
+        assert order.steps.count(line) == told
+    assert order.steps.index(line) == 1  # after the boxes
 
 
 def test_each_member_is_joined_by_its_own_boards():

@@ -305,3 +305,11 @@ def test_the_wiring_noted_of_the_house_reaches_the_boxes_of_which_nothing_was_ma
     assert {row.wiring for row in rows} == {"aluminium, by the conditions noted"}
     marked = replace(survey, features=(thing("receptacle 2", Kind.RECEPTACLE, 71.9, 16.3, wiring=Wiring.CONDUIT),))
     assert [row.wiring for row in electrician_rows(made_up_plan(marked), Unit.INCH, SCHEME)] == ["conduit"]
+
+
+def test_a_box_that_stands_lower_than_the_others_is_wanted_at_their_height():
+    others = [thing(f"receptacle {n}", Kind.RECEPTACLE, x, 16.3) for n, x in ((3, 20.0), (4, 45.0), (5, 130.0))]
+    low = thing("receptacle 2", Kind.RECEPTACLE, 71.9, 13.0)
+    survey = replace(made_up_survey(), features=(low, *others))
+    told = words(read(quietly(electricians_brief, FACTS, [WallPages(Wall(name="North wall"), made_up_plan(survey))])))
+    assert re.search(r"Wanted 67 3⁄16″ from the left end, 16 5⁄16″ high, as the others: 4", told)

@@ -32,9 +32,9 @@ def scheme(job: Path, settings: tuple[tuple[str, str], ...], other: str | None) 
     """Set what is wanted, KEY=VALUE, or show all of it.
 
     Such as: stile='3 1/2' top=36 panel_width=24 moulding=7/8 reveal=1/4 'panels.long wall=5'. KEY= alone goes back
-    to the usual value. By name: 'panels.RUN=5', 'pin.THING=move' (clear, move, leave, extend or block out),
-    'stile_at.RUN=centre, 48' and 'no_stile.RUN=30 to 34, stud 2'. The order that makes one plan better than another:
-    preferences='width, conflicts, moves, match, doubts, nudge, panels'.
+    to the usual value. By name: 'panels.RUN=5', 'pin.THING=move' (clear, move, move left,
+    move right, leave, extend or block out), 'stile_at.RUN=centre, 48' and 'no_stile.RUN=30 to 34, stud 2'. The
+    order that makes one plan better than another: preferences='width, conflicts, moves, match, doubts, nudge, panels'.
     """
     folder = JobFolder(job)
     if other is not None:

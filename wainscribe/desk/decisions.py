@@ -12,14 +12,14 @@ from capture.survey import Feature
 from layout.frames import Frame, build_frame, frame_of
 from layout.moves import plate_of
 from layout.plan import Plan, WallPlan
-from layout.remedies import PINNED, Remedy, Way
+from layout.remedies import PINNED, Remedy, Way, chosen
 from layout.scheme import Pin, Scheme
 from layout.verdicts import Judgement, Verdict
 from report.drawing import Box, Item, Line, Pen, Scale, Sheet, Tone
 from report.sheets import draw_frame
 from wainscribe.job import Job
 
-WAYS_PINNED = {way: pin for pin, way in PINNED.items()}
+WAYS_PINNED = {way: pin for pin, way in PINNED.items() if way is not Way.MOVE}
 ROUND = 20.0  # wall inches shown on each side of the thing
 SMALL = 3.0  # paper inches that a sketch is wide
 
@@ -51,8 +51,7 @@ def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: 
     thing = thing_key(alike, wall.name, one.feature)
     at = f"{base}/walls/{quote(wall.name, safe='')}/remedies/{quote(one.feature, safe='')}"
     remedies = wall.remedies.get(one.feature, ())
-    # A box that is decided to move goes by the first move: the others say where else it may stand, and are no choice.
-    others = [remedy for remedy in remedies if remedy.kind is Way.MOVE][1:]
+    first = next((remedy for remedy in remedies if remedy.kind is Way.MOVE), None)
     return {
         "wall": wall.name,
         "thing": one.feature,
@@ -67,8 +66,8 @@ def _conflict(alike: Mapping[str, int], wall: WallPlan, one: Judgement, scheme: 
                 "costs": _costs(remedy, scheme),
                 "warnings": list(remedy.warnings),
                 "picture": f"{at}/{n}.svg",
-                "pinned": remedy not in others and _pinned(remedy, wall.name, one.feature, scheme),
-                "pin": None if remedy in others else _pin(remedy, thing, scheme),
+                "pinned": _pinned(remedy, first, wall.name, one.feature, scheme),
+                "pin": _pin(remedy, thing, scheme),
             }
             for n, remedy in enumerate(remedies)
         ],
@@ -95,6 +94,8 @@ def _costs(remedy: Remedy, scheme: Scheme) -> list[str]:
 
 def _pin(remedy: Remedy, thing: str, scheme: Scheme) -> dict[str, str]:
     """The wishes that choose it."""
+    if remedy.move is not None:
+        return {f"pin.{thing}": (Pin.MOVE_RIGHT if remedy.move > 0 else Pin.MOVE_LEFT).value}
     if remedy.kind in WAYS_PINNED:
         return {f"pin.{thing}": WAYS_PINNED[remedy.kind].value}
     if remedy.count is not None:
@@ -103,11 +104,14 @@ def _pin(remedy: Remedy, thing: str, scheme: Scheme) -> dict[str, str]:
     return {f"pin.{thing}": Pin.CLEAR.value} | ({"nudge": str(by)} if by > scheme.nudge else {})
 
 
-def _pinned(remedy: Remedy, wall: str, name: str, scheme: Scheme) -> bool:
+def _pinned(remedy: Remedy, first: Remedy | None, wall: str, name: str, scheme: Scheme) -> bool:
+    """Whether it is decided; a box that is to move to the side that suits best goes by the first move."""
     if remedy.count is not None:
         return scheme.panels.get(remedy.run) == remedy.count[1]
     pin = scheme.pin(wall, name)
-    return pin is not None and (PINNED.get(pin) is remedy.kind or (pin is Pin.CLEAR and remedy.kind is Way.SHIFT))
+    if pin is Pin.MOVE:
+        return remedy is first
+    return chosen(pin, remedy) or (pin is Pin.CLEAR and remedy.kind is Way.SHIFT)
 
 
 # The small picture of a remedy.
