@@ -8,6 +8,7 @@ than 5 ft 6 in above the floor does not count. Local code and the authority havi
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cache
 from itertools import accumulate, pairwise
 from typing import NamedTuple
 
@@ -133,6 +134,7 @@ class FloorLine:
         # The stretches of walls on which nobody has marked anything.
         self.bare = {s.name: (self.starts[s.name], ends[s.name]) for s in known if not s.features}
         self._counted = dict(self._receptacles())
+        self._keeping = cache(self._kept_from)  # all windows of a box ask for the same
         self.spaces = list(self._spaces(dict(zip((s.name for s in known), widths, strict=True)), list(surveys)))
 
     def too_far(self, moved: tuple[str, str, Fraction] | None = None) -> list[FarPlace]:
@@ -164,7 +166,7 @@ class FloorLine:
         """Whether a receptacle leaves the line kept as it is when it stands at a place of its wall; as for `kept`."""
         return any(low <= at <= high for low, high in self._keeping(wall, name))
 
-    def _keeping(self, wall: str, name: str) -> list[_Stretch]:
+    def _kept_from(self, wall: str, name: str) -> list[_Stretch]:
         """Wall inches from which a receptacle serves all that it alone surely serves now."""
         alone, space = self._alone(wall, name)
         if space is None or not alone:
