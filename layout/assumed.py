@@ -122,6 +122,8 @@ def _spacing(frame: Frame, rules: StileRules, scheme: Scheme) -> Iterator[str]:
 
 def _ruled(frame: Frame, rules: StileRules, scheme: Scheme) -> Iterator[str]:
     """That a rule of the stiles, and not the width wanted, made the count what it is."""
+    if not (rules.wanted or rules.forbidden):
+        return
     run, count = frame.run, best_count(frame.run, scheme)
     if count == frame.count or rules.missed(space(run, scheme, count), scheme) <= scheme.nudge:
         return
