@@ -11,7 +11,8 @@ In: a survey and a scheme. Out: members at exact places, verdicts on every box, 
     meeting  chances  verdicts  how a plate meets the frame; how sure that is; the same in words
     stakes  chain  nudge        what a thing costs a plan; stiles as variables; their best shifts
     options  search  best       what each spacing comes to; the best of all; why it is, and the runner-up
-    floorline  setback  moves   the receptacle rule; box depth; where a box could go, and goes that is pinned to move
+    stretches  floorline        what is left of a line; the receptacle rule along it
+    setback  moves  new_places  box depth; where a box could go, and goes that is pinned to move; all of them together
     remedies  checks  assumed   all that could be done; what else is found; what is taken for granted
     plan                        the whole room: start at `plan_walls`
     next_steps                  what to measure next

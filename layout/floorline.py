@@ -16,12 +16,11 @@ from capture.record import EndKind, Kind
 from capture.survey import WallSurvey
 from layout.exact import plan_length
 from layout.openings import door_openings
+from layout.stretches import Stretch, without
 
 REACH = Fraction(72)  # inches; 210.52(A)(1)
 LEAST_SPACE = Fraction(24)  # inches; 210.52(A)(2)(1), measured round corners
 HIGHEST = Fraction(66)  # inches; 210.52 opening text, item (4)
-
-_Stretch = tuple[Fraction, Fraction]  # of a floor line, inches
 
 
 @dataclass(frozen=True)
@@ -154,7 +153,7 @@ class FloorLine:
         spaces = (s for s in self.spaces if moved is None or any(s.left <= at <= s.right for at in touched))
         return [worst for space in spaces for worst in self._worst(space, twice)]
 
-    def kept(self, wall: str, name: str, left: Fraction, right: Fraction) -> list[_Stretch]:
+    def kept(self, wall: str, name: str, left: Fraction, right: Fraction) -> list[Stretch]:
         """The parts of a stretch of a wall, inches, in which a receptacle may stand and leave the line kept as it is.
 
         Left out is where a place that is served now would surely be too far; what is too far already does not count.
@@ -166,7 +165,7 @@ class FloorLine:
         """Whether a receptacle leaves the line kept as it is when it stands at a place of its wall; as for `kept`."""
         return any(low <= at <= high for low, high in self._keeping(wall, name))
 
-    def _kept_from(self, wall: str, name: str) -> list[_Stretch]:
+    def _kept_from(self, wall: str, name: str) -> list[Stretch]:
         """Wall inches from which a receptacle serves all that it alone surely serves now."""
         alone, space = self._alone(wall, name)
         if space is None or not alone:
@@ -175,7 +174,7 @@ class FloorLine:
         low, high = max(space.left, alone[-1][1] - REACH) - start, min(space.right, alone[0][0] + REACH) - start
         return [(low + lap, high + lap) for lap in self._laps]
 
-    def _alone(self, wall: str, name: str) -> tuple[list[_Stretch], _Space | None]:
+    def _alone(self, wall: str, name: str) -> tuple[list[Stretch], _Space | None]:
         """What a receptacle serves and surely no other does, left to right, and its wall space.
 
         On a side on which the line is too far from a receptacle already, nothing counts.
@@ -192,7 +191,7 @@ class FloorLine:
         kept_right = right >= space.right or any(low <= right < high for low, high in served)
         alone = [(max(space.left, left) if kept_left else at, min(space.right, right) if kept_right else at)]
         for low, high in served:
-            alone = _without(alone, low, high)
+            alone = list(without(alone, low, high))
         return [(low, high) for low, high in alone if low < high], space
 
     def _unknown(self, space: _Space) -> Iterator[_Unknown]:
@@ -270,7 +269,7 @@ class FloorLine:
             low, high = max(low, space.left), min(high, space.right)
         far, by = [(low, high)], list[str]()
         for unknown in self._unknown(space):
-            rest = _without(far, unknown.left - REACH, unknown.right + REACH)
+            rest = [part for part in without(far, unknown.left - REACH, unknown.right + REACH) if part[0] < part[1]]
             if rest != far:
                 far, by = rest, [*by, unknown.where]
         return "" if far else " or ".join(dict.fromkeys(by))
@@ -340,9 +339,3 @@ def _closed(spaces: list[_Space], length: Fraction) -> Iterator[_Space]:
         yield _joined(spaces[-1], spaces[0]._replace(right=spaces[0].right + length))
     else:
         yield from spaces
-
-
-def _without(parts: list[_Stretch], low: Fraction, high: Fraction) -> list[_Stretch]:
-    """What is left of stretches when what lies from low to high is taken."""
-    left = (part for start, end in parts for part in ((start, min(end, low)), (max(start, high), end)))
-    return [(start, end) for start, end in left if start < end]

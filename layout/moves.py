@@ -4,7 +4,7 @@ Frame: the wall's inches, x to the right from its left end, y up from the finish
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import NamedTuple
@@ -16,6 +16,7 @@ from capture.survey import Feature, WallSurvey
 from layout.floorline import REACH, FarPlace, FloorLine
 from layout.frames import Frame, Rect
 from layout.scheme import MOVES, Scheme, side_of
+from layout.stretches import without
 
 STUD_CLEAR = Fraction(15, 8)  # from a stud's middle to that of a one-gang box beside it; common practice, no source
 SURE = 1.959964  # standard deviations on each side of a 95 % interval
@@ -90,7 +91,7 @@ def clear_windows(feature: Feature, frames: Sequence[Frame], survey: WallSurvey,
     for other in survey.features:
         taken = _taken(other) if other.blocks and other.name != feature.name else None
         if taken and taken.bottom < wanted.top and wanted.bottom < taken.top:
-            windows = [part for window in windows for part in without(window, taken.left - reach, taken.right + reach)]
+            windows = [Window(*part) for part in without(windows, taken.left - reach, taken.right + reach)]
     return tuple(window for window in windows if window.left <= window.right)
 
 
@@ -145,14 +146,18 @@ def _in_reach(window: Window, feature: Feature, wall: str, line: FloorLine) -> l
 def _move(
     feature: Feature, here: Fraction, by: Fraction, window: Window, survey: WallSurvey, line: FloorLine, scheme: Scheme
 ) -> Move:
-    slack = feature.mark.cable_slack
-    return Move(
-        by, window, tuple(_warnings(feature, here, by, survey, line, scheme)),
+    slack, studs = feature.mark.cable_slack, dict(_studs_met(feature, by, survey, scheme))
+    move = Move(
+        by, window, (),
         towards_stud=feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT),
         past_slack=slack is not None and slack < abs(by),
-        studs=tuple(stud for stud, _ in _studs_met(feature, by, survey, scheme)),
+        studs=tuple(studs),
         breaks=feature.kind is Kind.RECEPTACLE and not line.keeps(survey.name, feature.name, here + by),
     )  # fmt: skip
+    told = [*_warnings(feature, move, studs.values(), scheme), *_height_warnings(feature, survey, scheme)]
+    if feature.kind is Kind.RECEPTACLE:
+        told += _spacing_warnings((survey.name, feature.name, here + by), line, scheme)
+    return replace(move, warnings=tuple(told))
 
 
 class Decided(NamedTuple):
@@ -279,30 +284,16 @@ def _taken(feature: Feature) -> Rect | None:
     return Rect(*low, *high)
 
 
-def without(window: Window, left: Fraction, right: Fraction) -> Iterator[Window]:
-    """What is left of a window when the places between left and right are taken."""
-    if right <= window.left or window.right <= left:
-        yield window
-        return
-    yield Window(window.left, left)
-    yield Window(right, window.right)
-
-
-def _warnings(
-    feature: Feature, here: Fraction, by: Fraction, survey: WallSurvey, line: FloorLine, scheme: Scheme
-) -> Iterator[str]:
-    if feature.mark.stud_side is (Side.RIGHT if by > 0 else Side.LEFT):
-        yield f"the stud stands on the {feature.mark.stud_side} of {feature.name}"
-    yield from (sentence for _, sentence in _studs_met(feature, by, survey, scheme))
-    slack = feature.mark.cable_slack
+def _warnings(feature: Feature, move: Move, studs: Iterable[str], scheme: Scheme) -> Iterator[str]:
+    """What the box itself has against a move: its stud, those on the way, its cable."""
+    slack, by = feature.mark.cable_slack, scheme.show(abs(move.by))
+    if move.towards_stud:
+        yield f"the stud stands on the {move.side} of {feature.name}"
+    yield from studs
     if slack is None:
         yield "how far the cable lets the box move is not known"
-    elif slack < abs(by):
-        side = Side.RIGHT if by > 0 else Side.LEFT
-        yield f"the cable lets the box move {scheme.show(slack)}, less than the {scheme.show(abs(by))} to the {side}"
-    if feature.kind is Kind.RECEPTACLE:
-        yield from _height_warnings(feature, survey, scheme)
-        yield from _spacing_warnings((survey.name, feature.name, here + by), line, scheme)
+    elif move.past_slack:
+        yield f"the cable lets the box move {scheme.show(slack)}, less than the {by} to the {move.side}"
 
 
 def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Scheme) -> Iterator[tuple[str, str]]:
@@ -321,9 +312,9 @@ def _studs_met(feature: Feature, by: Fraction, survey: WallSurvey, scheme: Schem
 
 
 def height_of_the_others(feature: Feature, survey: WallSurvey) -> Measured | None:
-    """Where most others of its kind stand, to which a box is set when it moves; None where it stands there already."""
+    """Where most other receptacles stand, to which one is set when it moves; None where it stands there already."""
     others = [f.up for f in survey.features if f.kind is feature.kind and f.name != feature.name and f.up is not None]
-    if feature.up is None or not others:
+    if feature.kind is not Kind.RECEPTACLE or feature.up is None or not others:
         return None
     usual = sorted(others, key=lambda up: up.value)[len(others) // 2]
     alike = sum(not _apart(usual, up) for up in others)
@@ -331,6 +322,7 @@ def height_of_the_others(feature: Feature, survey: WallSurvey) -> Measured | Non
 
 
 def _height_warnings(feature: Feature, survey: WallSurvey, scheme: Scheme) -> Iterator[str]:
+    """Told where it does not stand at the height of the others already."""
     usual = height_of_the_others(feature, survey)
     if usual is not None and feature.up is not None:
         yield (

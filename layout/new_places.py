@@ -8,9 +8,10 @@ from fractions import Fraction
 
 from capture.record import TRAITS
 from capture.survey import Feature, WallSurvey
-from layout.moves import Move, Window, plate_of, without
+from layout.moves import Move, Window, plate_of
 from layout.remedies import Remedy
 from layout.scheme import Scheme
+from layout.stretches import Stretch, without
 
 
 def wanted_places(
@@ -83,11 +84,11 @@ def apart(one: Feature, other: Feature, scheme: Scheme) -> Fraction:
 
 def _beside(window: Window, taken: Sequence[tuple[Fraction, Fraction]]) -> list[Window]:
     """What is left of a window beside places that are taken, each with the distance to keep."""
-    windows = [window]
+    parts: list[Stretch] = [window]
     for at, far in taken:
         if far:
-            windows = [part for whole in windows for part in without(whole, at - far, at + far)]
-    return [part for part in windows if part.left <= part.right]
+            parts = list(without(parts, at - far, at + far))
+    return [Window(*part) for part in parts]
 
 
 def _nearest(windows: Sequence[Window], there: Fraction, step: Fraction) -> Fraction | None:

@@ -5,7 +5,7 @@ from itertools import groupby
 from typing import Any
 
 from capture.lengths import FOOT, Unit, show_length
-from capture.record import TRAITS, Kind
+from capture.record import TRAITS
 from capture.survey import Feature
 from layout.floorline import LEAST_SPACE, REACH
 from layout.moves import height_of_the_others
@@ -95,7 +95,7 @@ def _wall(pages: WallPages, facts: ReportFacts, pictures: Pictures) -> dict[str,
 def _height(pages: WallPages, number: str, unit: Unit) -> str:
     """At which height a box is wanted that moves."""
     feature = _feature(pages, number)
-    usual = height_of_the_others(feature, pages.plan.survey) if feature.kind is Kind.RECEPTACLE else None
+    usual = height_of_the_others(feature, pages.plan.survey)
     return "same height" if usual is None else f"{show_length(usual.value, unit)} high, as the others"
 
 

@@ -15,7 +15,7 @@ from layout.plan import Plan, WallPlan
 from report.board import LEFT, RIGHT, Room
 from report.cardsheet import Paper
 from report.cautions import SITE, Caution, cautions
-from report.changes import changes, differs, in_short, shifts_of, undecided
+from report.changes import changes, differs, in_short, moves_of, undecided
 from report.papers import MARGIN, MOST_BYTES, Pictures, ReportFacts, WallPages, setting
 from report.pictures import Source
 from report.printing import to_pdf
@@ -121,15 +121,14 @@ def _wall(wall: WallPlan, scheme: SchemeShown, paper: Paper, pictures: Pictures,
             shown.after, width, LARGE, f"The same photo of the {wall.name}, with what is planned."
         )
     elif wall.frames:
-        told["drawing"] = _drawn(wall, scheme.plan, (width, DRAWING_HEIGHT), unit)
-        told["why"] = f"{DRAWN} {DASHED}" if shifts_of(scheme.plan)[wall.name] else DRAWN
+        told["drawing"] = _drawn(wall, (width, DRAWING_HEIGHT), unit)
+        told["why"] = f"{DRAWN} {DASHED}" if moves_of(wall) else DRAWN
     return told
 
 
-def _drawn(wall: WallPlan, plan: Plan, room: Room, unit: Unit) -> Markup:
+def _drawn(wall: WallPlan, room: Room, unit: Unit) -> Markup:
     """The wall in lines, its boxes as the pictures of other walls have them."""
-    shifts, features = shifts_of(plan)[wall.name], wall.survey
-    places = {name: across.value + by for name, by in shifts.items() if (across := features.feature(name).across)}
+    places = {name: float(wall.wanted[name]) for name in moves_of(wall)}
     return Markup(to_svg(planned_sheet(wall, room, unit, crew=False, places=places)))
 
 
@@ -147,7 +146,7 @@ def _side_by_side(schemes: Sequence[SchemeShown], paper: Paper, pictures: Pictur
         sentence, picture, drawing = in_short(scheme.plan), None, None
         if wall is not None:
             room = width + RIGHT - LEFT, SMALL
-            drawing = _drawn(scheme.plan.wall(wall), scheme.plan, room, first.scheme.unit)
+            drawing = _drawn(scheme.plan.wall(wall), room, first.scheme.unit)
         elif scheme.pictures:
             picture = pictures.add(scheme.pictures[0].after, width, SMALL, f"{scheme.name}: {sentence}")
         shown = {"picture": picture, "drawing": drawing, "wall": wall, "differs": differs(first, scheme.plan)}

@@ -211,6 +211,31 @@ def all_served(walls: list[tuple[int, list[int]]], joined: list[bool]) -> bool:
     return all(far is not None and far <= 72 for _, far in walked(walls, joined))
 
 
+@settings(max_examples=80)
+@given(st.integers(24, 400), st.sets(st.integers(3, 397), min_size=1, max_size=4), st.integers(0, 3))
+def test_a_receptacle_may_go_where_it_serves_all_that_it_alone_serves(width: int, drawn: set[int], which: int) -> None:
+    """Place by place in half inches, between two casings; a side that is too far already asks for nothing."""
+    places = sorted(place for place in drawn if place < width)
+    assume(places)
+    here = places.pop(which % len(places))
+    halves = [Fraction(n, 2) for n in range(2 * width + 1)]
+
+    def served(at: Fraction, by: list[int]) -> bool:
+        return any(abs(at - place) <= 72 for place in by)
+
+    low, high = max((p for p in places if p < here), default=0), min((p for p in places if p > here), default=width)
+    sides = [at for at in halves if low <= at <= here], [at for at in halves if here <= at <= high]
+    whole = [side for side in sides if all(served(at, [here, *places]) for at in side)]
+    beyond = [at for at in halves if not low <= at <= high]
+    alone = [at for side in (*whole, beyond) for at in side if served(at, [here]) and not served(at, places)]
+    parts = FloorLine(room((width, DOOR, DOOR, [here, *places]))).kept("wall 1", "r0", Fraction(1), Fraction(width - 1))
+    for place in range(1, width, 3):
+        told = any(left <= place <= right for left, right in parts)
+        # A stretch that it alone serves may end between two half inches.
+        if told != all(abs(place - at) <= 72 for at in alone):
+            assert min(abs(place - end) for part in parts for end in part) <= Fraction(1, 2)
+
+
 @pytest.mark.parametrize(
     ("width", "places", "parts"),
     [
